@@ -1,0 +1,34 @@
+"""Energy from rated power, hours and duty by month.
+
+This stands in until the room is followed hour by hour; results from it say "from rated power".
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+def machine_hours(hours_per_day: Floats, duty_share: Floats, duty: Floats, days: Floats) -> Floats:
+    """Full-power hours of each machine by month.
+
+    Parameters
+    ----------
+    hours_per_day, duty_share : (G, machines)
+    duty : (machines, T) duty of the month, 0 to 1
+    days : (T,) days in the month
+
+    Returns
+    -------
+    (G, machines, T) [h]
+    """
+    return (hours_per_day * duty_share)[:, :, None] * duty * days
+
+
+def heat_per_unit_kwh(
+    rated_kw: Floats, hours_per_batch: Floats, duty_share: Floats, units_per_batch: Floats
+) -> Floats:
+    """Energy to heat-treat one unit [kWh]: the batch shared by its units."""
+    return rated_kw * hours_per_batch * duty_share / units_per_batch

@@ -1,0 +1,224 @@
+"""The case: every input of a business case, frozen, checked, and varied by named changes."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields, replace
+from pathlib import Path
+from typing import Any
+
+from farmcase.errors import CaseError, Fault, NotFoundError
+from farmcase.inputs import growing as g
+from farmcase.inputs import rows as r
+from farmcase.inputs import sections as s
+from farmcase.inputs.checks import cross_check
+from farmcase.inputs.estimate import Record
+from farmcase.inputs.faults import Origins, listed, validate
+from farmcase.inputs.schema import (
+    NAMED,
+    NEEDED,
+    NEEDED_WITH_ROOMS,
+    ROW_SECTIONS,
+    SINGLE,
+    TABLES,
+    flatten,
+    put,
+    split_path,
+)
+
+
+class Frozen(Mapping[str, Any]):
+    """Records by id that cannot be changed; `Case.vary` makes a changed copy."""
+
+    def __init__(self, items: Mapping[str, Any] | None = None) -> None:
+        self._items = dict(items or {})
+
+    def __getitem__(self, key: str) -> Any:
+        return self._items[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._items)
+
+    def __len__(self) -> int:
+        return len(self._items)
+
+    def __repr__(self) -> str:
+        return f"Frozen({self._items!r})"
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """All inputs of a business case; read with `open_case`, changed only as a copy by `vary`.
+
+    Sections are attributes (`case.money.discount_rate_per_year`), named records and table rows
+    dictionaries by id (`case.sales["corner_shops"].price_per_kg`).
+    """
+
+    heading: s.Heading
+    who: s.Who
+    money: s.Money
+    inflation: s.Inflation
+    own_work: s.OwnWork
+    store: s.Store
+    site: s.Site | None = None
+    standing: s.Standing = field(default_factory=s.Standing)
+    water: s.Water | None = None
+    starts: g.Starts | None = None
+    learning: g.Learning | None = None
+    output: g.GivenOutput | None = None
+    builds: Mapping[str, s.Build] = field(default_factory=Frozen)
+    carriers: Mapping[str, s.Carrier] = field(default_factory=Frozen)
+    pay: Mapping[str, s.Pay] = field(default_factory=Frozen)
+    containers: Mapping[str, g.Container] = field(default_factory=Frozen)
+    rooms: Mapping[str, g.Room] = field(default_factory=Frozen)
+    crops: Mapping[str, g.Crop] = field(default_factory=Frozen)
+    plan: Mapping[str, g.Plan] = field(default_factory=Frozen)
+    vessels: Mapping[str, g.Vessel] = field(default_factory=Frozen)
+    machines: Mapping[str, g.Machine] = field(default_factory=Frozen)
+    loans: Mapping[str, s.Loan] = field(default_factory=Frozen)
+    grants: Mapping[str, s.Grant] = field(default_factory=Frozen)
+    gates: Mapping[str, s.Gate] = field(default_factory=Frozen)
+    seasons: Mapping[str, g.Season] = field(default_factory=Frozen)
+    capital: Mapping[str, r.CapitalRow] = field(default_factory=Frozen)
+    substrate: Mapping[str, r.SubstrateRow] = field(default_factory=Frozen)
+    labour: Mapping[str, r.LabourRow] = field(default_factory=Frozen)
+    sales: Mapping[str, r.SalesRow] = field(default_factory=Frozen)
+    overheads: Mapping[str, r.OverheadRow] = field(default_factory=Frozen)
+    income: Mapping[str, r.IncomeRow] = field(default_factory=Frozen)
+    folder: Path | None = None
+    raw: Mapping[str, Any] = field(default_factory=dict, repr=False)
+    origins: Origins = field(default_factory=Origins, repr=False)
+    changes: Mapping[str, Any] = field(default_factory=Frozen, repr=False)
+    notes: tuple[str, ...] = ()
+
+    def vary(self, changes: Mapping[str, Any]) -> Case:
+        """A copy with named changes, checked by the same limits.
+
+        Parameters
+        ----------
+        changes : path -> value, for example {"sales.corner_shops.price_per_kg": 9.2};
+            a plain number stands for low = likely = high
+
+        Raises
+        ------
+        CaseError listing every fault of the changes
+        """
+        raw = copy.deepcopy(dict(self.raw))
+        origins = Origins(dict(self.origins.places))
+        faults = []
+        for path, value in changes.items():
+            origins.places[path] = ("the change", None)
+            fault = put(raw, path, value, origins)
+            faults += [fault] if fault else []
+        if faults:
+            raise CaseError(faults)
+        varied = build_case(raw, origins)
+        merged = Frozen({**self.changes, **changes})
+        return replace(varied, folder=self.folder, changes=merged, notes=self.notes)
+
+    def for_build(self, name: str) -> Case:
+        """The case as one build sees it: base, its named changes, and only its rows.
+
+        Raises
+        ------
+        NotFoundError when no build has that name
+        """
+        if name not in self.builds:
+            raise NotFoundError(f"There is no build {name!r}; known are {listed(self.builds)}.")
+        changed = self.vary(flatten(self.builds[name].with_)) if self.builds[name].with_ else self
+        kept = {
+            section: Frozen(
+                {k: v for k, v in getattr(changed, section).items() if _applies(v, name)}
+            )
+            for section in ROW_SECTIONS
+            if section != "builds"
+        }
+        return replace(changed, **kept)
+
+    def record(self, path: str) -> tuple[Record, str]:
+        """The record that holds a path, and the name of the field in it.
+
+        Raises
+        ------
+        NotFoundError when the path leads nowhere
+        """
+        section, identity, name = split_path(path)
+        holder = getattr(self, section, None) if section in RECORD_FIELDS else None
+        if identity:
+            holder = holder.get(identity) if isinstance(holder, Mapping) else None
+        if isinstance(holder, Record) and name in type(holder).model_fields:
+            return holder, name
+        raise NotFoundError(f"The path {path!r} leads nowhere in this case.")
+
+    def all_records(self) -> Iterator[tuple[str, str, Record]]:
+        """Every record with its section and id ("" for single sections), in file order."""
+        for section in RECORD_FIELDS:
+            holder = getattr(self, section)
+            if isinstance(holder, Record):
+                yield section, "", holder
+            elif isinstance(holder, Mapping):
+                for identity, record in holder.items():
+                    yield section, identity, record
+
+
+RECORD_FIELDS = tuple(f.name for f in fields(Case) if f.name in {"heading", *SINGLE, *ROW_SECTIONS})
+
+
+def _applies(record: Record, build: str) -> bool:
+    names = getattr(record, "build", "all").split()
+    return "all" in names or build in names
+
+
+def build_case(raw: dict[str, Any], origins: Origins, faults: list[Fault] | None = None) -> Case:
+    """A case from raw values.
+
+    Raises
+    ------
+    CaseError listing every fault, those given and those found here
+    """
+    found = list(faults or [])
+    heading, more = validate(s.Heading, raw.get("heading", {}), "", origins)
+    found += more
+    parts: dict[str, Any] = {"heading": heading}
+    for section, model in SINGLE.items():
+        if section in raw:
+            parts[section], more = validate(model, raw[section], section, origins)
+            found += more
+    for section, model in {**NAMED, **TABLES}.items():
+        parts[section], more = _many(model, raw.get(section, {}), section, origins)
+        found += more
+    found += _needed(raw, origins)
+    found += cross_check(parts, raw, origins)
+    if found:
+        raise CaseError(_in_order(found))
+    return Case(**parts, raw=raw, origins=origins)
+
+
+def _many(
+    model: type[Record], raw: Any, section: str, origins: Origins
+) -> tuple[Frozen, list[Fault]]:
+    if not isinstance(raw, Mapping):
+        fault = origins.at(section, f"is {raw!r}", "allowed are named sections", "use [section.id]")
+        return Frozen(), [fault]
+    records, faults = {}, []
+    for identity, values in raw.items():
+        record, more = validate(model, values, f"{section}.{identity}", origins)
+        faults += more
+        if record is not None:
+            records[identity] = record
+    return Frozen(records), faults
+
+
+def _needed(raw: Mapping[str, Any], origins: Origins) -> list[Fault]:
+    wanted = NEEDED if "output" in raw else (*NEEDED, *NEEDED_WITH_ROOMS)
+    return [
+        origins.at(name, "is missing", f"the section [{name}] must be given", "add it to case.toml")
+        for name in wanted
+        if not raw.get(name)
+    ]
+
+
+def _in_order(faults: list[Fault]) -> list[Fault]:
+    unique = dict.fromkeys(faults)
+    return sorted(unique, key=lambda fault: (fault.file, fault.line or 0))

@@ -1,0 +1,195 @@
+"""The sections of case.toml about rooms, crops and machines."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import Field, field_validator
+
+from farmcase.inputs.estimate import Estimate, number, problem, ratio
+from farmcase.inputs.origin import Months, Sourced, check_twelve
+
+
+class Container(Sourced):
+    """A box: its kind is a row of the reference table of containers."""
+
+    build: str
+    kind: str
+    label: str = ""
+
+
+RoomKind = Literal["fruiting", "spawn_run", "cold_store", "lobby", "prep"]
+
+
+class Room(Sourced):
+    """A share of a container's length, or a covered area, with its racks."""
+
+    build: str
+    kind: RoomKind
+    label: str = ""
+    container: str = ""
+    length_share: float = number("share", stage="physical", ge=0.01, le=1, default=1.0)
+    lining_m: float = number("m", stage="physical", le=0.4, default=0.0)
+    area_m2: float | None = number("m2", stage="physical", ge=0.5, default=None)
+    rack_rows: int = number("rows", stage="physical", le=20, default=0)
+    rack_levels: int = number("levels", stage="physical", le=12, default=0)
+    rack_depth_m: float = number("m", stage="physical", le=3, default=0.0)
+    aisle_m: float = number("m", stage="physical", le=3, default=0.0)
+    end_clearance_m: float = number("m", stage="physical", le=5, default=0.0)
+    place_width_m: float = number("m", stage="physical", ge=0, le=3, default=0.0)
+    place_depth_m: float = number("m", stage="physical", ge=0, le=3, default=0.0)
+    kg_per_place: float = number("kg", stage="physical", le=500, default=0.0)
+    free_running: bool = False
+
+
+class Crop(Sourced):
+    """A species and strain on one substrate, in one kind of unit."""
+
+    label: str
+    species: str
+    strain: str = "any"
+    recipe: str
+    unit: Literal["bag", "bucket", "block"]
+    unit_wet_kg: Estimate = number("kg", stage="physical", ge=0.1, le=60)
+    moisture_share: Estimate = ratio(stage="physical", le=0.95)
+    biological_efficiency_share: Estimate = ratio(le=2.5)
+    flush_shares: Months = number("share", stage="money", le=1)
+    flushes_kept: int = number("flushes", stage="physical", ge=1, le=8)
+    spawn_run_days: Estimate = number("days", stage="physical", ge=0, le=200)
+    first_flush_days: Estimate = number("days", stage="physical", ge=1, le=90)
+    flush_interval_days: Estimate = number("days", stage="physical", ge=1, le=90)
+    clear_days: Estimate = number("days", stage="physical", ge=0, le=60)
+    spawn_run_loss_share: Estimate = ratio(stage="physical", le=0.9)
+    second_grade_share: Estimate = ratio(le=0.9)
+    planned_kg_per_unit: float = number("kg", stage="physical", ge=0.01, le=60)
+    bulk_density_kg_per_m3: float | None = number(
+        "kg/m3", stage="physical", ge=50, le=1500, default=None
+    )
+
+    @field_validator("flush_shares")
+    @classmethod
+    def _sum(cls, value: Months) -> Months:
+        if abs(sum(value) - 1) > 1e-6:
+            raise problem(
+                f"adds up to {sum(value):g}",
+                "allowed are shares that add up to 1",
+                "give every flush its share of the whole crop",
+            )
+        return value
+
+
+class Starts(Sourced):
+    """How many units are started, and what the plan counts on."""
+
+    wanted_units_per_week: Estimate = number("units/week", stage="physical", le=100_000)
+    planned_hours_per_unit: float = number("h", stage="physical", ge=0, le=24)
+    hours_available_per_week: Estimate = number("h/week", stage="physical", le=10_000)
+
+
+class Plan(Sourced):
+    """The crop plan of one fruiting room by month of the year."""
+
+    start_share_by_month: dict[str, Months] = Field(min_length=1)
+    pace_share_by_month: Months = number("share", stage="physical", ge=0.05, le=2)
+    pace_scale: Estimate = number("share", stage="physical", ge=0.2, le=2, default=1.0)
+    empty_days_by_month: Months = number("days", stage="physical", le=28, default=(0.0,) * 12)
+    cleaning_days: Estimate = number("days", stage="physical", le=60, default=0.0)
+
+    @field_validator("start_share_by_month", mode="before")
+    @classmethod
+    def _profiles(cls, value: Any) -> Any:
+        if not isinstance(value, dict):
+            return value
+        checked = {}
+        for crop, months in value.items():
+            numbers = tuple(float(m) for m in months) if isinstance(months, list | tuple) else ()
+            check_twelve(numbers)
+            if not all(0 <= m <= 1 for m in numbers):
+                raise problem("has a share outside 0 to 1", "allowed is 0 to 1", "correct it")
+            checked[crop] = numbers
+        return checked
+
+    @field_validator("pace_share_by_month", "empty_days_by_month")
+    @classmethod
+    def _twelve(cls, value: Months) -> Months:
+        return check_twelve(value)
+
+
+class Vessel(Sourced):
+    """Where substrate is heat-treated; its batches a week are a limit."""
+
+    build: str
+    treatment: Literal["hot_water", "steam", "cold_lime", "sterilising"]
+    label: str = ""
+    carrier: str
+    units_per_batch: Estimate = number("units", stage="physical", ge=0.1, le=10_000)
+    batches_per_week: Estimate = number("batches/week", stage="physical", le=100)
+    rated_kw: Estimate = number("kW", stage="physical", le=1000)
+    hours_per_batch: Estimate = number("h", stage="physical", le=72)
+    duty_share: Estimate = ratio(stage="physical", default=1.0)
+    water_l_per_batch: Estimate = number("L", stage="physical", default=0.0)
+
+
+EndUse = Literal[
+    "fans", "lights", "humidifying", "heating", "cooling", "cold_store", "controls", "other"
+]
+
+
+class Machine(Sourced):
+    """A machine by its rated power, hours a day and duty by month."""
+
+    build: str
+    end_use: EndUse
+    carrier: str
+    label: str = ""
+    room: str = ""
+    count: int = number("machines", stage="physical", ge=1, le=1000, default=1)
+    rated_kw: Estimate = number("kW", stage="physical", le=1000)
+    hours_per_day: Estimate = number("h/day", stage="physical", le=24)
+    duty_share: Estimate = ratio(stage="physical", default=1.0)
+    duty_by_month: Months = number("share", stage="physical", le=1, default=(1.0,) * 12)
+    water_l_per_h: Estimate = number("L/h", stage="physical", le=10_000, default=0.0)
+
+    @field_validator("duty_by_month")
+    @classmethod
+    def _twelve(cls, value: Months) -> Months:
+        return check_twelve(value)
+
+
+class Learning(Sourced):
+    """Start-up: the share of the full yield in the first month, and the months until it is full."""
+
+    first_month_yield_share: Estimate = ratio()
+    months: Estimate = number("months", ge=0, le=60)
+
+
+class GivenOutput(Sourced):
+    """Output and use by calendar month, for a case that does not model its rooms."""
+
+    given: Literal[True]
+    crop: str
+    picked_kg_by_month: Months = number("kg", stage="physical")
+    units_started_by_month: Months = number("units", stage="physical", default=(0.0,) * 12)
+    electricity_kwh_by_month: Months = number("kWh", stage="physical", default=(0.0,) * 12)
+    water_l_by_month: Months = number("L", stage="physical", default=(0.0,) * 12)
+
+    @field_validator(
+        "picked_kg_by_month",
+        "units_started_by_month",
+        "electricity_kwh_by_month",
+        "water_l_by_month",
+    )
+    @classmethod
+    def _twelve(cls, value: Months) -> Months:
+        return check_twelve(value)
+
+
+class Season(Sourced):
+    """How demand at an outlet runs over the year: a share of its weekly limit for each month."""
+
+    shares: Months = number("share", stage="physical", le=5)
+
+    @field_validator("shares")
+    @classmethod
+    def _twelve(cls, value: Months) -> Months:
+        return check_twelve(value)

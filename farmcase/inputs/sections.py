@@ -1,0 +1,188 @@
+"""The sections of case.toml about the business: who, where, money, tariffs and builds."""
+
+from __future__ import annotations
+
+import re
+from typing import Any, Literal
+
+from pydantic import Field, field_validator
+
+from farmcase.inputs.estimate import Estimate, Record, Status, number, problem, ratio
+from farmcase.inputs.origin import Priced, Sourced, check_date
+
+INFLATION_CATEGORIES = ("general", "sales", "substrate", "energy", "wages", "none")
+InflationCategory = Literal["general", "sales", "substrate", "energy", "wages", "none"]
+
+
+class Heading(Record):
+    """The lines at the top of case.toml."""
+
+    format: int
+    name: str = Field(min_length=1)
+    locale: str
+    currency: str
+    start_month: str
+    horizon_months: int = number("months", ge=24, le=480)
+    demonstration: bool = False
+    left_out: tuple[str, ...] = ()
+
+    @field_validator("start_month")
+    @classmethod
+    def _start(cls, value: str) -> str:
+        if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", value):
+            raise problem(
+                f"is {value!r}", "allowed is a month as YYYY-MM", "write for example 2027-03"
+            )
+        return value
+
+
+class Who(Record):
+    """The applicant, in words."""
+
+    applicant: str = Field(min_length=1)
+    legal_form: str = ""
+    place: str = ""
+    country: str = ""
+    about: str = ""
+
+
+class Site(Sourced):
+    """Where the rooms stand and what they are connected to."""
+
+    latitude_deg: float = number("°", stage="physical", ge=-66, le=66)
+    longitude_deg: float = number("°", stage="physical", ge=-180, le=180)
+    altitude_m: float = number("m", stage="physical", ge=-400, le=4000)
+    time_zone: str
+    supply_kw: float = number("kW", ge=0, le=10_000)
+    weather: str = ""
+    water: str = ""
+    drain: str = ""
+
+
+class Standing(Record):
+    """The business as it stands; every line may be left out for a new business."""
+
+    balance_sheet_date: str = ""
+    cash: Estimate = number("money", default=0.0, ge=-1e12)
+    debtors: Estimate = number("money", default=0.0)
+    stock: Estimate = number("money", default=0.0)
+    fixed_assets: Estimate = number("money", default=0.0)
+    creditors: Estimate = number("money", default=0.0)
+    loans_outstanding: Estimate = number("money", default=0.0)
+    loan_payments_per_year: Estimate = number("money/year", default=0.0)
+    sales_per_year: Estimate = number("money/year", default=0.0)
+    costs_per_year: Estimate = number("money/year", default=0.0)
+    household_other_income_per_year: Estimate = number("money/year", default=0.0)
+    drawings_per_year: Estimate = number("money/year", default=0.0)
+    members: int = number("members", ge=0, le=100_000, default=0)
+    source: str = ""
+    status: Status = "guess"
+    note: str = ""
+
+    @field_validator("balance_sheet_date")
+    @classmethod
+    def _date(cls, value: str) -> str:
+        return check_date(value) if value else value
+
+
+class Money(Sourced):
+    """Rates and the owners' own money; rates are annual."""
+
+    discount_rate_per_year: Estimate = number("share/year", ge=0, le=1)
+    owners_money: Estimate = number("money")
+    overdraft_rate_per_year: Estimate = number("share/year", ge=0, le=1)
+    overdraft_limit: Estimate = number("money")
+
+
+class Inflation(Sourced):
+    """Yearly price rises by category, nominal."""
+
+    general: Estimate = number("share/year", ge=-0.2, le=1)
+    sales: Estimate = number("share/year", ge=-0.2, le=1)
+    substrate: Estimate = number("share/year", ge=-0.2, le=1)
+    energy: Estimate = number("share/year", ge=-0.2, le=1)
+    wages: Estimate = number("share/year", ge=-0.2, le=1)
+
+
+class OwnWork(Priced):
+    """Own hours: what an hour is worth elsewhere, what is drawn, how many hours there are."""
+
+    opportunity_wage_per_hour: Estimate = number("money/h")
+    drawings_per_month: Estimate = number("money/month")
+    hours_available_per_week: Estimate = number("h/week", le=10_000)
+
+
+class Pay(Priced):
+    """A pay band with what the employer adds."""
+
+    wage_per_hour: Estimate = number("money/h")
+    on_cost_share: Estimate = ratio(le=2.0)
+
+
+class Carrier(Priced):
+    """An energy carrier and its tariff."""
+
+    price_per_kwh: Estimate = number("money/kWh")
+    standing_charge_per_month: Estimate = number("money/month")
+    capacity_charge_per_kw_month: Estimate = number("money/(kW month)")
+    emissions_kgco2e_per_kwh: Estimate = number("kgCO2e/kWh", le=5)
+
+
+class Water(Priced):
+    """Water from the mains, with what it costs to send it off."""
+
+    price_per_m3: Estimate = number("money/m3")
+
+
+class Store(Priced):
+    """From picking to sale: weight lost, kilograms lost, and what throwing away costs."""
+
+    days_held: Estimate = number("days", stage="physical", ge=0.1, le=60)
+    weight_loss_share_per_day: Estimate = ratio(le=0.5)
+    bunching_loss_share: Estimate = ratio(le=0.9)
+    disposal_cost_per_kg: Estimate = number("money/kg")
+
+
+class Loan(Priced):
+    """A level-payment loan; the rate is the lender's nominal yearly rate, charged monthly."""
+
+    build: str
+    label: str = ""
+    kind: Literal["level_payment"] = "level_payment"
+    amount: Estimate = number("money")
+    rate_per_year: Estimate = number("share/year", le=1)
+    term_months: int = number("months", ge=1, le=480)
+    drawn_month: int = number("month", ge=0, le=480, default=0)
+    fee: Estimate = number("money", default=0.0)
+
+
+class Grant(Priced):
+    """A flat share of eligible capital, up to a ceiling; its timing is not modelled yet."""
+
+    build: str
+    label: str = ""
+    share: Estimate = ratio()
+    ceiling: Estimate = number("money")
+
+
+class Gate(Priced):
+    """A consent or promise that must be there before what depends on it is paid or built."""
+
+    build: str
+    kind: Literal["planning", "power", "water", "tenure", "award", "finance"]
+    label: str = ""
+    month: Estimate = number("month", le=480)
+    cost: Estimate = number("money", default=0.0)
+
+
+class Build(Sourced):
+    """One way of doing it: the base of the case plus what is named under `with`."""
+
+    label: str = Field(min_length=1)
+    about: str = ""
+    production_start_month: int = number("month", ge=1, le=240)
+    contingency_share: Estimate = ratio(le=3.0)
+    scope: dict[str, Literal["in_price", "already_have", "not_needed"]] = Field(
+        default_factory=dict
+    )
+    with_: dict[str, Any] = Field(default_factory=dict, alias="with")

@@ -1,0 +1,77 @@
+"""The one table of all inputs: what drives tornado, simulation, forms and the register."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from farmcase.errors import NotFoundError
+from farmcase.inputs.case import Case
+from farmcase.inputs.estimate import Estimate, Record
+from farmcase.words.labels import input_label
+
+
+@dataclass(frozen=True)
+class Input:
+    """One number of a case with its range, origin, stage and limits."""
+
+    path: str
+    label: str
+    unit: str
+    low: float
+    likely: float
+    high: float
+    source: str
+    date: str
+    status: str
+    stage: str
+    spec: Mapping[str, Any]
+
+
+def input_table(case: Case) -> dict[str, Input]:
+    """Every number that may carry a range, by path, in the order of the files."""
+    table: dict[str, Input] = {}
+    for section, identity, record in case.all_records():
+        for name, spec in type(record).specs().items():
+            path = ".".join(part for part in (section, identity, name) if part)
+            value = getattr(record, name)
+            if isinstance(value, Estimate):
+                table[path] = _input(case, path, record, value, spec)
+    for build, record in case.builds.items():
+        for path, raw in record.with_.items():
+            found = _changed_input(case, f"builds.{build}.with.{path}", path, raw, record)
+            if found:
+                table[found.path] = found
+    return table
+
+
+def _changed_input(case: Case, path: str, base: str, raw: Any, build: Record) -> Input | None:
+    try:
+        record, name = case.record(base)
+    except NotFoundError:
+        return None
+    spec = type(record).specs().get(name)
+    if spec is None:
+        return None
+    changed = case.vary({base: raw})
+    value = getattr(changed.record(base)[0], name)
+    return _input(case, path, build, value, spec)
+
+
+def _input(case: Case, path: str, record: Record, value: Estimate, spec: dict[str, Any]) -> Input:
+    unit = str(spec["unit"]) or str(getattr(record, "unit", ""))
+    date = value.date or getattr(record, "price_date", "")
+    return Input(
+        path=path,
+        label=input_label(path, record),
+        unit=unit.replace("money", case.heading.currency),
+        low=value.low,
+        likely=value.likely,
+        high=value.high,
+        source=value.source or getattr(record, "source", ""),
+        date=date,
+        status=value.status or getattr(record, "status", ""),
+        stage=str(spec["stage"]),
+        spec=spec,
+    )

@@ -1,0 +1,200 @@
+"""Run a case once, or for a table of scenarios."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from farmcase.errors import BalanceError, CaseError, Fault, NotFoundError
+from farmcase.inputs.case import Case
+from farmcase.inputs.estimate import check_number
+from farmcase.inputs.table import Input, input_table
+from farmcase.model.build_outcome import ONE, BuildOutcome
+from farmcase.model.gather import BuildInputs
+from farmcase.model.ledger import Ledger, run_ledger
+from farmcase.model.measures import GROUPS, Measurer
+from farmcase.model.outcome import Outcome
+from farmcase.model.physical import Physical, run_physical
+from farmcase.words.labels import MEASURES
+
+Floats = NDArray[np.float64]
+BLOCK = 1024  # scenarios worked on at once, whatever the size of the table
+
+
+def evaluate(case: Case) -> Outcome:
+    """Run every build of a case at its likely values.
+
+    Raises
+    ------
+    BalanceError when units, kilograms or cash do not close
+    """
+    return Outcome(case, {name: _run_build(case, name) for name in case.builds})
+
+
+def _run_build(case: Case, name: str) -> BuildOutcome:
+    inputs = BuildInputs(case, name, {})
+    physical = run_physical(inputs)
+    ledger = run_ledger(inputs, physical, ONE)
+    check_balances(inputs, ledger)
+    return BuildOutcome(inputs, physical, ledger)
+
+
+def check_balances(inputs: BuildInputs, ledger: Ledger) -> None:
+    """Kilograms picked are all sold, lost or thrown away; cash follows from the lines.
+
+    Raises
+    ------
+    BalanceError naming the build and the difference
+    """
+    kilograms, lines = ledger.kilograms, ledger.lines
+    out = kilograms.filled.sold_kg.sum(1) + kilograms.filled.unsold_kg.sum(1)
+    _closes(inputs.name, "kilograms", kilograms.saleable.sum(1) - out, kilograms.saleable.sum(1))
+    moves = (
+        lines["project_flow"]
+        + lines["owners_money"]
+        + lines["loan_drawn"]
+        + lines["loan_fee"]
+        + lines["loan_interest"]
+        + lines["loan_principal"]
+        + lines["overdraft_interest"]
+    )
+    balance = lines["cash"] - lines["overdraft"]
+    _closes(inputs.name, "cash", moves.cumsum(-1) - balance, np.abs(moves).cumsum(-1))
+    owed = -(lines["loan_drawn"] + lines["loan_principal"]).cumsum(-1) + lines["loan_balance"]
+    _closes(inputs.name, "loans", owed, lines["loan_drawn"].cumsum(-1))
+
+
+def _closes(build: str, what: str, difference: Floats, size: Floats) -> None:
+    if not (np.abs(difference) <= 1e-9 * size + 1e-6).all():
+        worst = np.abs(difference).max()
+        raise BalanceError(f"{build}: the balance of {what} does not close (by {worst:.3g}).")
+
+
+def evaluate_many(
+    case: Case,
+    scenarios: pd.DataFrame | None = None,
+    measures: Sequence[str] = ("npv",),
+    builds: Iterable[str] | None = None,
+) -> pd.DataFrame:
+    """Measures of every build for a table of scenarios.
+
+    Parameters
+    ----------
+    case : the case that every row changes
+    scenarios : columns are paths, rows scenarios; numbers are run together, other values
+        (names, dates, choices) by the rows that share them
+    measures : names of the measures wanted
+    builds : names of the builds wanted; all when left out
+
+    Returns
+    -------
+    DataFrame with the index of `scenarios` and columns (build, measure)
+
+    Raises
+    ------
+    CaseError listing every value outside its limits and every path that leads nowhere
+    NotFoundError for an unknown measure or build
+    """
+    table = pd.DataFrame(index=[0]) if scenarios is None else scenarios
+    wanted = list(builds or case.builds)
+    _check_names(measures, wanted, case)
+    known = input_table(case)
+    numbers = [path for path in table.columns if path in known]
+    choices = [path for path in table.columns if path not in known]
+    _check_values(table, numbers, known)
+    columns = pd.MultiIndex.from_product([wanted, list(measures)], names=["build", "measure"])
+    result = np.empty((len(table), len(columns)))
+    for varied, rows in _by_choice(case, table, choices):
+        values = {path: table[path].to_numpy(float)[rows] for path in numbers}
+        for b, build in enumerate(wanted):
+            found = _run_scenarios(varied, build, values, len(rows), measures)
+            result[rows, b * len(measures) : (b + 1) * len(measures)] = found
+    return pd.DataFrame(result, index=table.index, columns=columns)
+
+
+def _by_choice(
+    case: Case, table: pd.DataFrame, choices: list[str]
+) -> Iterator[tuple[Case, NDArray[np.int64]]]:
+    """The case with each set of choices in the table, and the rows that share it."""
+    if not choices:
+        yield case, np.arange(len(table))
+        return
+    keys = [tuple(_plain(v) for v in row) for row in table[choices].itertuples(index=False)]
+    for key in dict.fromkeys(keys):
+        rows = np.array([i for i, other in enumerate(keys) if other == key])
+        yield case.vary(dict(zip(choices, key, strict=True))), rows
+
+
+def _plain(value: Any) -> Any:
+    return value.item() if isinstance(value, np.generic) else value
+
+
+def _run_scenarios(
+    case: Case, build: str, values: Mapping[str, Floats], count: int, measures: Sequence[str]
+) -> Floats:
+    known = input_table(case)
+    physical_paths = [p for p in values if known[p].stage == "physical"]
+    result = np.empty((count, len(measures)))
+    if count == 0:
+        return result
+    physical, group = _physical_groups(case, build, values, physical_paths, count)
+    for first in range(0, count, BLOCK):
+        rows = slice(first, min(first + BLOCK, count))
+        block = {path: v[rows] for path, v in values.items()}
+        size = rows.stop - rows.start
+        inputs = BuildInputs(case, build, block or {"": np.zeros(size)})
+        ledger = run_ledger(inputs, physical, group[rows])
+        check_balances(inputs, ledger)
+        measurer = Measurer(inputs, physical, ledger, group[rows])
+        for j, name in enumerate(measures):
+            result[rows, j] = measurer[name]
+    return result
+
+
+def _physical_groups(
+    case: Case, build: str, values: Mapping[str, Floats], paths: list[str], count: int
+) -> tuple[Physical, NDArray[np.int64]]:
+    """The first stage, once for each different set of its inputs."""
+    if not paths:
+        return run_physical(BuildInputs(case, build, {})), np.zeros(count, np.int64)
+    table = np.stack([values[path] for path in paths], axis=1)
+    different, group = np.unique(table, axis=0, return_inverse=True)
+    inputs = BuildInputs(case, build, {p: different[:, i] for i, p in enumerate(paths)})
+    return run_physical(inputs), group.reshape(-1).astype(np.int64)
+
+
+def _check_names(measures: Sequence[str], builds: list[str], case: Case) -> None:
+    for name in measures:
+        if name not in GROUPS:
+            known = ", ".join(MEASURES)
+            raise NotFoundError(f"There is no measure {name!r}; known are {known}.")
+    for build in builds:
+        if build not in case.builds:
+            known = ", ".join(case.builds)
+            raise NotFoundError(f"There is no build {build!r}; known are {known}.")
+
+
+def _check_values(table: pd.DataFrame, paths: list[str], known: Mapping[str, Input]) -> None:
+    faults = []
+    for path in paths:
+        for row, value in zip(table.index, table[path], strict=True):
+            try:
+                check_number(_plain(value), known[path].spec)
+            except Exception as error:  # the door's own error, turned into a fault below
+                context = getattr(error, "context", None) or {}
+                faults.append(
+                    Fault(
+                        "scenarios",
+                        None,
+                        f"row {row!r}, {known[path].label} ({path})",
+                        context.get("given", f"is {value!r}"),
+                        context.get("allowed", "allowed is a number"),
+                        context.get("remedy", "correct it"),
+                    )
+                )
+    if faults:
+        raise CaseError(faults)

@@ -1,0 +1,105 @@
+"""The remarks of a build: everything that must be said beside its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from farmcase.crop.substrate import unit_dry_kg
+from farmcase.model.build_outcome import BuildOutcome
+from farmcase.model.investment import paid_month
+from farmcase.model.rooms import filled_rooms
+from farmcase.words import remarks as say
+from farmcase.words.numbers import money, month_name, percent, plain
+
+
+def remarks(outcome: BuildOutcome) -> list[str]:
+    """Every remark on a build, the weightiest first."""
+    parts = (_returns, _cash, _market, _rooms, _plan, _timing)
+    return [sentence for part in parts for sentence in part(outcome)]
+
+
+def _locale(outcome: BuildOutcome) -> str:
+    return outcome.inputs.case.heading.locale
+
+
+def _money(outcome: BuildOutcome, amount: float) -> str:
+    heading = outcome.inputs.case.heading
+    return money(amount, heading.currency, heading.locale)
+
+
+def _returns(outcome: BuildOutcome) -> Iterator[str]:
+    if not np.isfinite(outcome.measure("payback_years")) and outcome.measure("money_needed") > 0:
+        years = outcome.inputs.case.heading.horizon_months / 12
+        yield say.never_pays_back(plain(years, _locale(outcome), 0 if years % 1 == 0 else 1))
+    if outcome.measure("irr_count") > 1:
+        yield say.several_rates(int(outcome.measure("irr_count")))
+    if not np.isfinite(outcome.measure("break_even_output_kg_per_year")):
+        yield say.no_break_even()
+
+
+def _cash(outcome: BuildOutcome) -> Iterator[str]:
+    overdraft = outcome.ledger.cash.overdraft[0]
+    limit = outcome.inputs.case.money.overdraft_limit.likely
+    if overdraft.max() > limit + 0.005:
+        month = month_name(outcome.dates[int(overdraft.argmax())], _locale(outcome))
+        yield say.overdraft_over(_money(outcome, overdraft.max()), _money(outcome, limit), month)
+    if outcome.ledger.lines["grant"].sum() > 0:
+        yield say.GRANT_BASIS
+
+
+def _market(outcome: BuildOutcome) -> Iterator[str]:
+    year = outcome.measurer.settled
+    unsold = outcome.ledger.kilograms.filled.unsold_kg[0].sum(0)[year].sum()
+    if unsold > 0.01 * outcome.measure("output_kg_per_year"):
+        yield say.unsold(plain(unsold, _locale(outcome)))
+
+
+def _rooms(outcome: BuildOutcome) -> Iterator[str]:
+    case, locale = outcome.inputs.case, _locale(outcome)
+    if case.output is None:
+        yield say.tightest_limit(outcome.tightest_limit)
+    for room, filled in filled_rooms(case).items():
+        if filled > 1 / 6:
+            yield say.full_room(case.rooms[room].label or room, percent(filled, locale))
+    carriers = list(case.carriers)
+    if case.site is not None and "electricity" in carriers:
+        needed = outcome.physical.peak_kw[0, carriers.index("electricity")]
+        if needed > case.site.supply_kw:
+            yield say.small_supply(plain(needed, locale, 1), plain(case.site.supply_kw, locale, 1))
+
+
+def _plan(outcome: BuildOutcome) -> Iterator[str]:
+    case, locale = outcome.inputs.case, _locale(outcome)
+    year = outcome.measurer.settled
+    days = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])[outcome.inputs.calendar]
+    weekly = outcome.ledger.own_hours[0][year] / days[year] * 7
+    available = case.own_work.hours_available_per_week.likely
+    if weekly.max() > available:
+        yield say.too_many_hours(plain(weekly.max(), locale), plain(available, locale))
+    if case.output is None:
+        for crop in case.crops.values():
+            dry = unit_dry_kg(crop.unit_wet_kg.likely, crop.moisture_share.likely)
+            kept = sum(crop.flush_shares[: crop.flushes_kept])
+            likely = float(dry) * crop.biological_efficiency_share.likely * kept
+            if abs(crop.planned_kg_per_unit / likely - 1) > 0.15:
+                planned = plain(crop.planned_kg_per_unit, locale, 2)
+                yield say.over_planned(crop.label, planned, plain(likely, locale, 2))
+
+
+def _timing(outcome: BuildOutcome) -> Iterator[str]:
+    inputs = outcome.inputs
+    month = paid_month(inputs)[0]
+    entered = np.array(inputs.texts("capital", "month_paid"))
+    gates = inputs.texts("capital", "gate")
+    for name, gate in inputs.case.gates.items():
+        waiting = sum(g == name and m > e for g, m, e in zip(gates, month, entered, strict=True))
+        if waiting:
+            yield say.waits(waiting, gate.label or name)
+    cost = np.prod(
+        [inputs.column("capital", n)[0] for n in ("quantity", "unit_cost", "exchange_rate")], axis=0
+    )
+    late = month > inputs.start
+    if late.any():
+        yield say.paid_late(int(late.sum()), _money(outcome, float(cost[late].sum())))

@@ -1,0 +1,138 @@
+"""The decision on one screen: the builds side by side, the verdict, and what must be said."""
+
+from __future__ import annotations
+
+import textwrap
+
+from farmcase.model.outcome import Outcome
+from farmcase.output.tables import Table
+from farmcase.words import remarks as say
+from farmcase.words.labels import MEASURES
+from farmcase.words.numbers import NONE, measure_text, money, month_name, percent, plain
+from farmcase.words.verdict import CARRY_ON
+
+ON_SCREEN = (
+    "money_needed",
+    "lowest_cash",
+    "lowest_cash_month",
+    "payback_years",
+    "npv",
+    "irr",
+    "break_even_output_kg_per_year",
+    "break_even_price_per_kg",
+    "output_kg_per_year",
+    "levelised_cost_per_kg",
+    "own_hours_per_week",
+    "own_build_hours",
+)
+_NIL_WHEN_CARRYING_ON = ("npv", "money_needed")
+_UNIT_WORDS = {
+    "money": "{currency}",
+    "money/kg": "{currency}/kg",
+    "money/year": "{currency}/year",
+    "share/year": "% a year",
+    "month": "",
+}
+
+
+def decision_table(outcome: Outcome) -> Table:
+    """The measures that decide, for every build and for carrying on as now."""
+    header = ["", *(build.label for build in outcome.values()), CARRY_ON]
+    rows = [[_row_label(outcome, name), *_cells(outcome, name)] for name in ON_SCREEN]
+    return Table(header, rows)
+
+
+def own_work_table(outcome: Outcome) -> Table:
+    """Own hours in three ways, for every build."""
+    heading = outcome.case.heading
+    rows = []
+    for (view, name), values in outcome.own_work().iterrows():  # pyright: ignore[reportGeneralTypeIssues]
+        label, unit = MEASURES[name]
+        texts = [measure_text(v, unit, heading.currency, heading.locale) for v in values]
+        rows.append([_VIEW_LABELS[view], label, *texts])
+    header = ["Own hours", "Measure", *(build.label for build in outcome.values())]
+    return Table(header, rows, left=(0, 1))
+
+
+_VIEW_LABELS = {
+    "opportunity_wage": "at what they are worth elsewhere",
+    "not_charged": "not charged",
+    "drawings": "as drawings",
+}
+
+
+def _row_label(outcome: Outcome, name: str) -> str:
+    label, unit = MEASURES[name]
+    shown = _UNIT_WORDS.get(unit, unit).format(currency=outcome.case.heading.currency)
+    return f"{label}, {shown}" if shown else label
+
+
+def _cells(outcome: Outcome, name: str) -> list[str]:
+    heading = outcome.case.heading
+    unit = MEASURES[name][1]
+    cells = []
+    for build in outcome.values():
+        value = build.measure(name)
+        if unit == "month":
+            cells.append(month_name(build.dates[int(value)], heading.locale))
+        else:
+            cells.append(measure_text(value, unit, heading.currency, heading.locale))
+    carry_on = "0" if name in _NIL_WHEN_CARRYING_ON else NONE
+    if carry_on == "0":
+        carry_on = money(0, heading.currency, heading.locale)
+    return [*cells, carry_on]
+
+
+def decision_text(outcome: Outcome, width: int = 96) -> str:
+    """The whole screen as plain text."""
+    parts = [*_title(outcome, width), "", decision_table(outcome).text(), ""]
+    parts += [*_wrapped(outcome.verdict, width), ""]
+    for name, build in outcome.items():
+        found = outcome.remarks(name)
+        if found:
+            parts += [f"{build.label}:", *_bullets(found, width)]
+    parts += [*_wrapped(" ".join(basis(outcome)), width)]
+    return "\n".join(parts)
+
+
+def basis(outcome: Outcome) -> list[str]:
+    """What the numbers rest on, in sentences."""
+    said = [] if outcome.case.output is not None else [say.ENERGY_BASIS]
+    return [*said, say.TAX_BASIS, say.ESTIMATE]
+
+
+def _title(outcome: Outcome, width: int) -> list[str]:
+    heading, money_in = outcome.case.heading, outcome.case.money
+    invented = " (demonstration: place, people and numbers are invented)"
+    title = heading.name + (invented if heading.demonstration else "")
+    rate = percent(money_in.discount_rate_per_year.likely, heading.locale, 1)
+    years = plain(heading.horizon_months / 12, heading.locale)
+    start = month_name(heading.start_month, heading.locale)
+    line = f"From {start}, {years} years, money of each month, discounted at {rate} a year."
+    standing = _standing(outcome)
+    return [*_wrapped(title, width), *_wrapped(f"{line} {standing}", width)]
+
+
+def _standing(outcome: Outcome) -> str:
+    heading, standing = outcome.case.heading, outcome.case.standing
+    sales, costs = standing.sales_per_year.likely, standing.costs_per_year.likely
+    if not sales:
+        return ""
+    left = money(sales - costs, heading.currency, heading.locale)
+    sold = money(sales, heading.currency, heading.locale)
+    return (
+        f"The business as it stands sells for {sold} a year and keeps {left} before drawings; "
+        "every figure below comes on top of that."
+    )
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    return textwrap.wrap(text, width)
+
+
+def _bullets(sentences: list[str], width: int) -> list[str]:
+    return [
+        line
+        for sentence in sentences
+        for line in textwrap.wrap(sentence, width, initial_indent="  · ", subsequent_indent="    ")
+    ]

@@ -1,0 +1,58 @@
+"""Tables for readers: one class, as plain text on a screen and as HTML in a notebook."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from html import escape
+
+_STYLE = (
+    "border-collapse:collapse;font-size:14px;line-height:1.35;font-variant-numeric:tabular-nums"
+)
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows of text under a header; the first column is left-aligned, the others right."""
+
+    header: Sequence[str]
+    rows: Sequence[Sequence[str]]
+    caption: str = ""
+    left: Sequence[int] = field(default=(0,))
+
+    def text(self) -> str:
+        """Aligned columns for a screen."""
+        cells = [list(self.header), *(list(row) for row in self.rows)]
+        widths = [max(len(row[i]) for row in cells) for i in range(len(self.header))]
+        lines = ["  ".join(self._pad(row, widths)).rstrip() for row in cells]
+        lines.insert(1, "  ".join("─" * width for width in widths))
+        return "\n".join([*([self.caption] if self.caption else []), *lines])
+
+    def _pad(self, row: Sequence[str], widths: Sequence[int]) -> list[str]:
+        return [
+            cell.ljust(width) if i in self.left else cell.rjust(width)
+            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+
+    def __repr__(self) -> str:
+        return self.text()
+
+    def _repr_html_(self) -> str:
+        caption = (
+            f'<caption style="text-align:left;padding-bottom:6px">{escape(self.caption)}</caption>'
+            if self.caption
+            else ""
+        )
+        head = self._html_row(self.header, "th", "border-bottom:1px solid #555;")
+        body = "".join(self._html_row(row, "td", "") for row in self.rows)
+        return (
+            f'<table style="{_STYLE}">{caption}<thead>{head}</thead><tbody>{body}</tbody></table>'
+        )
+
+    def _html_row(self, row: Sequence[str], tag: str, extra: str) -> str:
+        cells = "".join(
+            f'<{tag} style="{extra}padding:2px 10px;text-align:'
+            f'{"left" if i in self.left else "right"}">{escape(cell)}</{tag}>'
+            for i, cell in enumerate(row)
+        )
+        return f"<tr>{cells}</tr>"

@@ -1,0 +1,87 @@
+"""What must be said in words beside the numbers of a build: nothing is chosen in silence."""
+
+from __future__ import annotations
+
+LIMITS = {
+    "wanted": "nothing: as many units are started as are wanted",
+    "vessel": "the batches of the heat-treatment vessel",
+    "hours": "the hours there are",
+    "cold_store": "the cold store",
+    "demand": "what the outlets take",
+    "spawn_run_places": "the places in the spawn run",
+    "fruiting_places": "the places in the fruiting rooms",
+}
+
+ENERGY_BASIS = "Energy is from rated power, hours and duty, not yet from the weather."
+TAX_BASIS = "Profit tax and VAT are not modelled yet; all money is before tax and without VAT."
+GRANT_BASIS = (
+    "The grant is a flat share, timing not yet modelled; lowest cash is too good by what the "
+    "grant is late."
+)
+ESTIMATE = "This is an estimate from stated inputs, not advice."
+
+
+def tightest_limit(name: str) -> str:
+    """What holds the starts back."""
+    return f"Starts are held back most by {LIMITS[name]}."
+
+
+def never_pays_back(years: str) -> str:
+    """No payback within the horizon."""
+    return f"The money does not come back within {years} years."
+
+
+def several_rates(count: int) -> str:
+    """More than one internal rate."""
+    return f"It has {count} internal rates of return, so none is shown; go by net present value."
+
+
+def no_break_even() -> str:
+    """No yield reaches break-even."""
+    return "No yield that the rooms can give brings the first settled year to a profit of zero."
+
+
+def unsold(kilograms: str) -> str:
+    """Kilograms that find no outlet."""
+    return f"{kilograms} kg a year find no outlet and are thrown away."
+
+
+def small_supply(needed: str, supply: str) -> str:
+    """Peak power above the supply."""
+    return (
+        f"All machines at once draw {needed} kW, the supply is {supply} kW: stagger them or "
+        "have the supply enlarged."
+    )
+
+
+def overdraft_over(reached: str, limit: str, month: str) -> str:
+    """Overdraft above its limit."""
+    return f"Cash runs short: the overdraft reaches {reached} in {month}, its limit is {limit}."
+
+
+def too_many_hours(peak: str, available: str) -> str:
+    """Own hours above those available."""
+    return f"Own hours reach {peak} a week in the busiest month; {available} are there."
+
+
+def full_room(room: str, filled: str) -> str:
+    """Room filled above one sixth."""
+    return f"{room} is filled to {filled} of its volume; above one sixth it is hard to air."
+
+
+def paid_late(count: int, amount: str) -> str:
+    """Rows paid after the first starts."""
+    return f"{count} rows worth {amount} are paid only after the first starts: is that meant?"
+
+
+def waits(count: int, gate: str) -> str:
+    """Rows that wait for a gate."""
+    return f"{count} rows are paid later than entered because they wait for {gate}."
+
+
+def over_planned(crop: str, planned: str, likely: str) -> str:
+    """Planned kilograms per unit far from the likely yield."""
+    return (
+        f"{crop}: the plan counts on {planned} kg a unit, the likely yield gives {likely} kg; "
+        "starts are capped by the plan's figure."
+    )

@@ -1,0 +1,106 @@
+"""The choice in words: which build pays, by how much, and against what it was compared."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from farmcase.words.numbers import money, percent, plain
+
+CARRY_ON = "Carry on as now"
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What the verdict rests on; present values by build, carrying on being nil."""
+
+    npv: dict[str, float]
+    labels: dict[str, str]
+    other_views: dict[str, dict[str, float]]  # view of own hours -> build -> npv
+    scope_gaps: dict[str, list[str]]
+    years: float
+    rate: float
+    wage: float
+    currency: str
+    locale: str
+    left_out: list[str] = field(default_factory=list)
+
+
+def best_of(npv: dict[str, float]) -> str:
+    """The build of highest present value, or "" when carrying on as now is at least as good."""
+    best = max(npv, key=lambda build: npv[build])
+    return best if npv[best] > 0 else ""
+
+
+def verdict(facts: Facts) -> str:
+    """The verdict in a few plain sentences; none where lines of the case are left out."""
+    if facts.left_out:
+        return (
+            f"No verdict: this case leaves out {_listed(facts.left_out, 12)}, so its totals, "
+            "profit and worth mean nothing."
+        )
+    parts = [_choice(facts), _compared(facts), _own_hours(facts)]
+    parts += [
+        f"Not yet on the same scope: {facts.labels[build]} says nothing of {_listed(gaps)}."
+        for build, gaps in facts.scope_gaps.items()
+        if gaps
+    ]
+    return " ".join(part for part in parts if part)
+
+
+def _choice(facts: Facts) -> str:
+    def amount(value: float) -> str:
+        return money(value, facts.currency, facts.locale)
+
+    ranked = sorted(facts.npv, key=lambda build: -facts.npv[build])
+    first = ranked[0]
+    if not best_of(facts.npv):
+        others = " and ".join(
+            f"{facts.labels[b]} would lose {amount(-facts.npv[b])}" for b in ranked
+        )
+        return f"{CARRY_ON} is better: at the likely values {others} in today's money."
+    text = (
+        f"{facts.labels[first]} pays best: at the likely values it is worth "
+        f"{amount(facts.npv[first])} in today's money, against nil for {CARRY_ON.lower()}"
+    )
+    for build in ranked[1:]:
+        worth = facts.npv[build]
+        tail = f"worth {amount(worth)}" if worth >= 0 else f"losing {amount(-worth)}"
+        gap = amount(facts.npv[first] - worth)
+        text += f", and {gap} more than {facts.labels[build]} ({tail})"
+    return text + "."
+
+
+def _compared(facts: Facts) -> str:
+    names = [*facts.labels.values(), CARRY_ON]
+    wage = money(facts.wage, facts.currency, facts.locale, 2)
+    return (
+        f"Compared were {_listed(names)}, over {plain(facts.years, facts.locale)} years at "
+        f"{percent(facts.rate, facts.locale, 1)} a year, own hours charged at {wage} an hour."
+    )
+
+
+def _own_hours(facts: Facts) -> str:
+    headline = best_of(facts.npv)
+    changed = {
+        view: best_of(npv) for view, npv in facts.other_views.items() if best_of(npv) != headline
+    }
+    if not changed:
+        return "Leaving own hours uncharged, or charging drawings, does not change the choice."
+    said = [
+        f"with own hours {_VIEWS[view]} it is {facts.labels.get(build, CARRY_ON)}"
+        for view, build in changed.items()
+    ]
+    return f"The choice depends on how own hours are charged: {_listed(said)}."
+
+
+_VIEWS = {
+    "not_charged": "not charged",
+    "drawings": "charged as drawings",
+    "opportunity_wage": "charged at what they are worth elsewhere",
+}
+
+
+def _listed(names: list[str], most: int = 6) -> str:
+    if len(names) > most:
+        return ", ".join(names[:most]) + f" and {len(names) - most} more"
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
