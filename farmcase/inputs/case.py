@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
@@ -13,8 +13,9 @@ from farmcase.inputs import growing as g
 from farmcase.inputs import rows as r
 from farmcase.inputs import sections as s
 from farmcase.inputs.checks import cross_check
-from farmcase.inputs.estimate import Record
+from farmcase.inputs.estimate import Record, shown
 from farmcase.inputs.faults import Origins, listed, validate
+from farmcase.inputs.frozen import Frozen
 from farmcase.inputs.schema import (
     NAMED,
     NEEDED,
@@ -22,29 +23,9 @@ from farmcase.inputs.schema import (
     ROW_SECTIONS,
     SINGLE,
     TABLES,
-    flatten,
     put,
     split_path,
 )
-
-
-class Frozen(Mapping[str, Any]):
-    """Records by id that cannot be changed; `Case.vary` makes a changed copy."""
-
-    def __init__(self, items: Mapping[str, Any] | None = None) -> None:
-        self._items = dict(items or {})
-
-    def __getitem__(self, key: str) -> Any:
-        return self._items[key]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._items)
-
-    def __len__(self) -> int:
-        return len(self._items)
-
-    def __repr__(self) -> str:
-        return f"Frozen({self._items!r})"
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,21 +85,27 @@ class Case:
         ------
         CaseError listing every fault of the changes
         """
+        plain = {str(path): _plain(value) for path, value in changes.items()}
+        varied = self._changed(plain, None)
+        return replace(varied, changes=Frozen({**self.changes, **plain}))
+
+    def _changed(self, changes: Mapping[str, Any], build: str | None) -> Case:
+        """A copy with changes, checked as every build will run it, or as one build will."""
         raw = copy.deepcopy(dict(self.raw))
-        origins = Origins(dict(self.origins.places))
+        origins = self.origins.copy()
         faults = []
         for path, value in changes.items():
             origins.places[path] = ("the change", None)
             fault = put(raw, path, value, origins)
             faults += [fault] if fault else []
-        if faults:
-            raise CaseError(faults)
-        varied = build_case(raw, origins)
-        merged = Frozen({**self.changes, **changes})
-        return replace(varied, folder=self.folder, changes=merged, notes=self.notes)
+        varied = build_case(raw, origins, faults, build)
+        return replace(varied, changes=self.changes, notes=self.notes)
 
     def for_build(self, name: str) -> Case:
-        """The case as one build sees it: base, its named changes, and only its rows.
+        """The case as one build sees it: base, its named changes, and only its own records.
+
+        Plans are those of its rooms, in the order of the rooms; crops those that its plans name
+        (or its given output); outlets those of its crops.
 
         Raises
         ------
@@ -126,15 +113,20 @@ class Case:
         """
         if name not in self.builds:
             raise NotFoundError(f"There is no build {name!r}; known are {listed(self.builds)}.")
-        changed = self.vary(flatten(self.builds[name].with_)) if self.builds[name].with_ else self
+        changed = self._changed(self.builds[name].with_, name) if self.builds[name].with_ else self
         kept = {
-            section: Frozen(
-                {k: v for k, v in getattr(changed, section).items() if _applies(v, name)}
-            )
+            section: {k: v for k, v in getattr(changed, section).items() if _applies(v, name)}
             for section in ROW_SECTIONS
             if section != "builds"
         }
-        return replace(changed, **kept)
+        kept["plan"] = {room: kept["plan"][room] for room in kept["rooms"] if room in kept["plan"]}
+        if changed.output is None:
+            grown = {crop for plan in kept["plan"].values() for crop in plan.start_share_by_month}
+        else:
+            grown = {changed.output.crop}
+        kept["crops"] = {k: v for k, v in kept["crops"].items() if k in grown}
+        kept["sales"] = {k: v for k, v in kept["sales"].items() if v.crop in grown}
+        return replace(changed, **{section: Frozen(rows) for section, rows in kept.items()})
 
     def record(self, path: str) -> tuple[Record, str]:
         """The record that holds a path, and the name of the field in it.
@@ -165,13 +157,23 @@ class Case:
 RECORD_FIELDS = tuple(f.name for f in fields(Case) if f.name in {"heading", *SINGLE, *ROW_SECTIONS})
 
 
+def _plain(value: Any) -> Any:
+    """A number of numpy as one of Python, so that it can be checked and written."""
+    return value.item() if hasattr(value, "item") else value
+
+
 def _applies(record: Record, build: str) -> bool:
     names = getattr(record, "build", "all").split()
     return "all" in names or build in names
 
 
-def build_case(raw: dict[str, Any], origins: Origins, faults: list[Fault] | None = None) -> Case:
-    """A case from raw values.
+def build_case(
+    raw: dict[str, Any],
+    origins: Origins,
+    faults: list[Fault] | None = None,
+    build: str | None = None,
+) -> Case:
+    """A case from raw values, checked as every build will run it, or as the one named will.
 
     Raises
     ------
@@ -189,17 +191,24 @@ def build_case(raw: dict[str, Any], origins: Origins, faults: list[Fault] | None
         parts[section], more = _many(model, raw.get(section, {}), section, origins)
         found += more
     found += _needed(raw, origins)
-    found += cross_check(parts, raw, origins)
+    found += cross_check(parts, raw, origins, build)
     if found:
-        raise CaseError(_in_order(found))
-    return Case(**parts, raw=raw, origins=origins)
+        raise CaseError(in_order(found))
+    return Case(**parts, folder=origins.folder, raw=raw, origins=origins)
+
+
+def row_faults(raw: Mapping[str, Any], origins: Origins) -> list[Fault]:
+    """The faults within the rows of the tables, for a case whose case.toml cannot be read."""
+    tables = {name: raw[name] for name in TABLES if name in raw}
+    return [f for n, rows in tables.items() for f in _many(TABLES[n], rows, n, origins)[1]]
 
 
 def _many(
     model: type[Record], raw: Any, section: str, origins: Origins
 ) -> tuple[Frozen, list[Fault]]:
     if not isinstance(raw, Mapping):
-        fault = origins.at(section, f"is {raw!r}", "allowed are named sections", "use [section.id]")
+        given, remedy = f"is {shown(raw)}", f"write sections such as [{section}.first_one]"
+        fault = origins.at(section, given, "allowed are named sections", remedy)
         return Frozen(), [fault]
     records, faults = {}, []
     for identity, values in raw.items():
@@ -215,10 +224,11 @@ def _needed(raw: Mapping[str, Any], origins: Origins) -> list[Fault]:
     return [
         origins.at(name, "is missing", f"the section [{name}] must be given", "add it to case.toml")
         for name in wanted
-        if not raw.get(name)
+        if name not in raw or raw[name] == {}
     ]
 
 
-def _in_order(faults: list[Fault]) -> list[Fault]:
+def in_order(faults: Iterable[Fault]) -> list[Fault]:
+    """Faults by file and line, none twice."""
     unique = dict.fromkeys(faults)
     return sorted(unique, key=lambda fault: (fault.file, fault.line or 0))

@@ -4,22 +4,34 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
 from farmcase.errors import Fault
-from farmcase.inputs.estimate import Record
+from farmcase.inputs.estimate import Record, shorten, shown
 from farmcase.words.labels import input_label
 
 
 @dataclass
 class Origins:
-    """Where each path of a case was read: its file and line."""
+    """Where each path of a case was read: its file and line; and what could not be read.
+
+    `incomplete` holds the tables of which a row could not be taken, `absent` the needed columns
+    (as "table.column") that a table lacks: said once, not again for each row.
+    """
 
     places: dict[str, tuple[str, int | None]] = field(default_factory=dict)
+    folder: Path | None = None
+    incomplete: set[str] = field(default_factory=set)
+    absent: set[str] = field(default_factory=set)
     default: str = "case.toml"
+
+    def copy(self) -> Origins:
+        """The same places, to which others can be added."""
+        return replace(self, places=dict(self.places))
 
     def find(self, path: str) -> tuple[str, int | None]:
         """File and line of a path, or of the nearest part of it that is known."""
@@ -31,25 +43,30 @@ class Origins:
         return (self.default, None)
 
     def at(self, path: str, given: str, allowed: str, remedy: str) -> Fault:
-        """A fault at the place of a path."""
+        """A fault at the place of a path, cut to what one sentence can hold."""
         file, line = self.find(path)
-        return Fault(file, line, f"{input_label(path)} ({path})", given, allowed, remedy)
+        what = f"{shorten(input_label(path), 40)} ({shorten(path, 60)})"
+        cut = shorten(given, 90), shorten(allowed, 110), shorten(remedy, 80)
+        return Fault(file, line, what, *cut)
 
 
 def did_you_mean(name: str, known: Iterable[str], kind: str = "names") -> str:
     """What to do about an unknown name: the nearest known one, or the list of them."""
     names = sorted(known)
-    near = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
+    near = difflib.get_close_matches(name[:100], names, n=1, cutoff=0.6)
     if near:
         return f"did you mean {near[0]!r}"
     return f"choose one of the known {kind}" if names else f"there are no {kind} yet: add one"
 
 
-def listed(names: Iterable[str], most: int = 8) -> str:
-    """Names in a row for a sentence, cut when there are many."""
+def listed(names: Iterable[str], most: int = 90) -> str:
+    """Names in a row for a sentence, as many as go into `most` letters."""
     known = sorted(names)
-    tail = f" and {len(known) - most} more" if len(known) > most else ""
-    return (", ".join(known[:most]) or "none") + tail
+    count = len(known)
+    while count > 1 and len(", ".join(known[:count])) > most:
+        count -= 1
+    tail = f" and {len(known) - count} more" if len(known) > count else ""
+    return (", ".join(known[:count]) or "none") + tail
 
 
 def validate(
@@ -57,19 +74,25 @@ def validate(
 ) -> tuple[Record | None, list[Fault]]:
     """One record from raw values, or every fault in it."""
     if not isinstance(raw, Mapping):
-        fault = origins.at(
-            path, f"is {raw!r}", "allowed is a section with keys", "write it as a section"
-        )
-        return None, [fault]
+        return None, [
+            origins.at(
+                path, f"is {shown(raw)}", "allowed is a section with keys", f"write it as [{path}]"
+            )
+        ]
     try:
         return model.model_validate(dict(raw)), []
     except ValidationError as error:
-        return None, [_fault(model, dict(e), path, origins) for e in error.errors()]
+        table = path.split(".")[0]
+        return None, [
+            _fault(model, dict(e), path, origins)
+            for e in error.errors()
+            if f"{table}.{e['loc'][0]}" not in origins.absent
+        ]
 
 
 def _fault(model: type[Record], error: dict[str, Any], path: str, origins: Origins) -> Fault:
     where = ".".join([path, *(str(part) for part in error["loc"])]).lstrip(".")
-    kind, given = error["type"], f"is {_shown(error['input'])}"
+    kind, given = error["type"], f"is {shown(error['input'])}"
     context = error.get("ctx", {})
     if kind == "farmcase":
         return origins.at(where, context["given"], context["allowed"], context["remedy"])
@@ -77,23 +100,22 @@ def _fault(model: type[Record], error: dict[str, Any], path: str, origins: Origi
         return origins.at(where, "is missing", "it must be given", "add it")
     if kind == "extra_forbidden":
         known = [f.alias or name for name, f in model.model_fields.items()]
-        name = str(error["loc"][-1])
-        advice = did_you_mean(name, known)
-        return origins.at(where, "is not a known key", f"allowed are {listed(known, 40)}", advice)
+        advice = did_you_mean(str(error["loc"][-1]), known, "keys")
+        return origins.at(where, "is not a known key", f"allowed are {listed(known)}", advice)
     if kind == "literal_error":
-        expected = str(context["expected"])
-        options = [o.strip("'") for o in expected.replace(" or ", ", ").split(", ")]
-        advice = did_you_mean(str(error["input"]), options)
-        return origins.at(where, given, f"allowed are {expected}", advice)
+        options = _options(str(context["expected"]))
+        advice = did_you_mean(str(error["input"]), options, "words")
+        return origins.at(where, given, f"allowed are {', '.join(options)}", advice)
     if kind == "string_too_short":
         return origins.at(where, "is empty", "a text must stand here", "fill it in")
-    allowed, remedy = _STANDARD.get(kind, ("it must be of another form", error["msg"].lower()))
+    allowed, remedy = _STANDARD.get(kind, ("allowed is another kind of value", "correct it"))
     return origins.at(where, given, allowed, remedy)
 
 
-def _shown(value: Any) -> str:
-    text = str(value).lower() if isinstance(value, bool) else repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."
+def _options(expected: str) -> list[str]:
+    """The words that a field allows, in the order in which they are declared."""
+    words = [word.strip("'") for word in expected.replace(" or ", ", ").split(", ")]
+    return ["true" if word == "True" else word for word in words]
 
 
 _STANDARD = {
@@ -102,6 +124,7 @@ _STANDARD = {
     "int_type": ("allowed is a whole number", "write it without a decimal part or quotes"),
     "int_from_float": ("allowed is a whole number", "write it without a decimal part"),
     "dict_type": ("allowed is a table of keys and values", "write it as a section of its own"),
+    "mapping_type": ("allowed is a table of keys and values", "write it as a section of its own"),
     "tuple_type": ("allowed is a list in square brackets", "write for example [1, 2, 3]"),
     "too_short": ("at least one entry is needed", "add one"),
 }

@@ -10,109 +10,148 @@ from pathlib import Path
 from typing import Any, get_args
 
 from farmcase.errors import Fault
-from farmcase.inputs.estimate import Estimate, Record
+from farmcase.inputs.estimate import Estimate, Record, read_float, shorten, shown
 from farmcase.inputs.faults import Origins, did_you_mean, listed
 
-_KEY = re.compile(r'\s*("(?:[^"\\]|\\.)*"|[A-Za-z0-9_.-]+)\s*=')
+_KEY = re.compile(r"""\s*((?:"(?:[^"\\]|\\.)*"|'[^']*'|[A-Za-z0-9_.-])+)\s*=""")
 _SECTION = re.compile(r"\s*\[([^\[\]]+)\]\s*(#.*)?$")
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
-_COMMA_NUMBER = re.compile(r"[+-]?\d+,\d+")
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _ID = re.compile(r"[a-z0-9_]+")
 
 
 def read_text(path: Path, faults: list[Fault]) -> str | None:
     """The text of a UTF-8 file (a byte-order mark is dropped), or None with a fault."""
+    line = None
     try:
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
         given, allowed, remedy = "is missing", "the case needs this file", "add it to the folder"
     except UnicodeDecodeError as error:
-        given = f"is not UTF-8 text (byte {error.start})"
-        allowed, remedy = "allowed is UTF-8", "save it again as 'CSV UTF-8' or as UTF-8 text"
+        line = error.object[: error.start].count(b"\n") + 1
+        given = f"holds a letter that is not UTF-8 (byte {error.object[error.start]:#04x})"
+        allowed, remedy = "allowed is UTF-8 text", "save it again as 'CSV UTF-8' or as UTF-8 text"
     except OSError as error:
-        given, allowed, remedy = (
-            f"cannot be read ({error.strerror})",
-            "it must be readable",
-            "check",
-        )
-    faults.append(Fault(path.name, None, "the file", given, allowed, remedy))
+        given = f"cannot be read ({error.strerror})"
+        allowed, remedy = "a file that may be read is needed", "look at its permissions"
+    faults.append(Fault(path.name, line, "the file", given, allowed, remedy))
     return None
 
 
-def read_toml(text: str, origins: Origins, faults: list[Fault]) -> dict[str, Any]:
-    """case.toml as nested raw values; notes the line of each key."""
+def read_toml(text: str, origins: Origins, faults: list[Fault]) -> dict[str, Any] | None:
+    """case.toml as nested raw values, or None with a fault; notes the line of each key."""
     _note_lines(text, origins)
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        return tomllib.loads(text, parse_float=read_float)
+    except (ValueError, RecursionError) as error:
         message = str(error)
         found = re.search(r"at line (\d+)", message)
         line = int(found.group(1)) if found else None
-        shown = text.splitlines()[line - 1].strip() if line else ""
-        comma = re.search(r"=\s*[+-]?\d+,\d", shown)
-        remedy = (
-            "write the decimal sign as a point: 9.5"
-            if comma
-            else "check quotation marks, brackets and that no key stands twice"
-        )
-        reason = message.split(" (at")[0].lower()
-        given = f"cannot be read at {shown!r} ({reason})"
-        faults.append(Fault("case.toml", line, "the file", given, "allowed is TOML", remedy))
-        return {}
+        start = text.replace("\r\n", "\n").split("\n")[line - 1].strip() if line else ""
+        reason = message.split(" (at")[0].rstrip(".").lower()
+        given = f"cannot be read at {shown(start)} ({shorten(reason, 80)})"
+        allowed = 'allowed are lines such as name = 9.5 and name = "text"'
+        faults.append(Fault("case.toml", line, "the file", given, allowed, _toml_remedy(start)))
+        return None
+
+
+def _toml_remedy(line: str) -> str:
+    percent = re.search(r"=\s*(\d{1,9}(?:[.,]\d{1,9})?)\s*%", line)
+    if percent:
+        share = float(percent.group(1).replace(",", ".")) / 100
+        return f"write {share:g} for {percent.group(1)} %"
+    comma = re.search(r"=\s*([+-]?\d{1,15}),(\d{1,15})", line)
+    if comma:
+        return f"write the decimal sign as a point: {comma.group(1)}.{comma.group(2)}"
+    return "put text and dates in quotation marks, close every bracket, name each key once"
 
 
 def _note_lines(text: str, origins: Origins) -> None:
-    section, depth = "", 0
-    for number, line in enumerate(text.splitlines(), start=1):
+    section, depth, quote = "", 0, ""  # `quote` is what ends a text of several lines
+    for number, line in enumerate(text.split("\n"), start=1):
+        if quote:
+            quote = "" if line.count(quote) % 2 else quote
+            continue
         header = _SECTION.match(line) if depth == 0 else None
         if header:
-            section = ".".join(part.strip().strip('"') for part in header.group(1).split("."))
+            section = ".".join(p.strip().strip("\"'") for p in header.group(1).split("."))
             origins.places.setdefault(section, ("case.toml", number))
             continue
         key = _KEY.match(line) if depth == 0 else None
         if key:
-            name = key.group(1).strip('"')
+            name = re.sub("[\"']", "", key.group(1))
             path = f"{section}.{name}" if section else name
             origins.places.setdefault(path, ("case.toml", number))
-        bare = re.sub(r'"[^"]*"|#.*', "", line)
+        quote = next((q for q in ('"""', "'''") if line.count(q) % 2), "")
+        bare = re.sub(r""""[^"]*"|'[^']*'|#.*""", "", line)
         depth = max(0, depth + sum(bare.count(c) for c in "[{") - sum(bare.count(c) for c in "]}"))
 
 
 def read_table(
     name: str, text: str, model: type[Record], origins: Origins, faults: list[Fault]
 ) -> dict[str, dict[str, Any]]:
-    """A CSV table as raw rows by id; comma or semicolon, the latter with decimal commas."""
+    """A CSV table as raw rows by id; comma or semicolon, the latter with decimal commas.
+
+    Blank lines, and empty cells beyond the last column, are passed over.
+    """
     file = f"{name}.csv"
-    if not text.strip():
-        faults.append(Fault(file, None, "the file", "is empty", "a header and rows", "fill it in"))
+    semicolon = is_semicolon(text)
+    lines = _lines(text, semicolon, file, faults)
+    if not lines:
+        origins.incomplete.add(name)
         return {}
-    first = text.splitlines()[0]
-    semicolon = first.count(";") > first.count(",")
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if semicolon else ",")
-    header = [cell.strip() for cell in next(reader)]
+    first, header = lines[0]
+    columns = _check_header(name, first, header, model, origins, faults)
     rows: dict[str, dict[str, Any]] = {}
-    known = _check_header(file, header, model, faults)
-    count = 0
-    for cells in reader:
-        if not any(cell.strip() for cell in cells):
-            continue
-        count += 1
-        line = reader.line_num
-        if len(cells) != len(header):
+    for line, cells in lines[1:] if "id" in columns else []:
+        if len(cells) < len(header) or any(cells[len(header) :]):
             faults.append(_wrong_length(file, line, len(cells), len(header)))
+            origins.incomplete.add(name)
             continue
-        row = dict(zip(header, (cell.strip() for cell in cells), strict=True))
-        identity = row.pop("id", "")
+        row = {k: v for k, v in zip(header, cells, strict=False) if k in columns}
+        identity = row.pop("id")
         if not _ID.fullmatch(identity) or identity in rows:
             faults.append(_wrong_id(file, line, identity, identity in rows, origins, name))
+            origins.incomplete.add(name)
             continue
         origins.places[f"{name}.{identity}"] = (file, line)
-        rows[identity] = _raw_row({k: v for k, v in row.items() if k in known}, model, semicolon)
-    if count == 0:
-        faults.append(
-            Fault(file, 1, "the table", "has a header but no rows", "at least one row", "add one")
-        )
+        rows[identity] = _raw_row(row, model, semicolon)
+    if len(lines) == 1:
+        given, allowed = "has a header but no rows", "at least one row is needed"
+        faults.append(Fault(file, first, "the table", given, allowed, "add a row"))
+        origins.incomplete.add(name)
     return rows
+
+
+def is_semicolon(text: str) -> bool:
+    """Whether a table's columns are parted by semicolons (and its decimals by commas)."""
+    first = text.lstrip().split("\n")[0]
+    return first.count(";") > first.count(",")
+
+
+def _lines(
+    text: str, semicolon: bool, file: str, faults: list[Fault]
+) -> list[tuple[int, list[str]]]:
+    """The rows that hold something, header first, each with the line it starts on."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if semicolon else ",")
+    lines, start = [], 1
+    try:
+        for cells in reader:
+            bare = [cell.strip() for cell in cells]
+            if any(bare):
+                lines.append((start, bare))
+            start = reader.line_num + 1
+    except csv.Error as error:
+        given, remedy = f"cannot be read ({error})", "look for a quotation mark that is not closed"
+        faults.append(Fault(file, start, "the row", given, "allowed is CSV text", remedy))
+        return []
+    if not lines:
+        allowed = "a header and at least one row are needed"
+        faults.append(Fault(file, None, "the file", "is empty", allowed, "fill it in"))
+        return []
+    header = lines[0][1]
+    while header and not header[-1]:
+        header.pop()
+    return lines
 
 
 def columns_of(model: type[Record]) -> list[str]:
@@ -126,43 +165,45 @@ def columns_of(model: type[Record]) -> list[str]:
 
 
 def _check_header(
-    file: str, header: list[str], model: type[Record], faults: list[Fault]
+    name: str,
+    line: int,
+    header: list[str],
+    model: type[Record],
+    origins: Origins,
+    faults: list[Fault],
 ) -> set[str]:
+    """The columns that can be used; notes the needed ones that are not there."""
     known = set(columns_of(model))
-    for column in header:
+
+    def add(column: str, given: str, allowed: str, remedy: str) -> None:
+        what = f"the column {shown(column)}"
+        faults.append(Fault(f"{name}.csv", line, what, given, allowed, remedy))
+
+    for column in dict.fromkeys(header):
         if column not in known:
-            faults.append(
-                Fault(
-                    file,
-                    1,
-                    f"the column {column!r}",
-                    "is not known",
-                    f"allowed are {listed(known, 60)}",
-                    did_you_mean(column, known, "columns"),
-                )
-            )
-    for column in sorted({c for c in header if header.count(c) > 1}):
-        faults.append(
-            Fault(
-                file, 1, f"the column {column!r}", "stands twice", "once is allowed", "remove one"
-            )
-        )
+            remedy = did_you_mean(column, known, "columns")
+            add(column, "is not known", f"allowed are {listed(known)}", remedy)
+        elif header.count(column) > 1:
+            add(column, "stands twice", "each column may stand once", "remove one of them")
+    needed = ["id", *(n for n, field in model.model_fields.items() if field.is_required())]
+    for column in needed:
+        if column not in header:
+            add(column, "is missing", "every row needs it", "add the column and fill it in")
+            origins.absent.add(f"{name}.{column}")
     if "id" not in header:
-        faults.append(
-            Fault(file, 1, "the column 'id'", "is missing", "every row needs an id", "add it")
-        )
-    return known
+        origins.incomplete.add(name)
+    return known & set(header)
 
 
 def _wrong_length(file: str, line: int, found: int, wanted: int) -> Fault:
+    many = "put a text that holds the separator in quotation marks, and write decimals in a comma "
     return Fault(
         file,
         line,
         "the row",
         f"has {found} cells where the header has {wanted}",
         "one cell for each column is allowed",
-        "put quotation marks around a text that holds the separator, "
-        "and write decimals with a point in a comma file",
+        f"{many}file with a point" if found > wanted else "fill it up, or close a quotation mark",
     )
 
 
@@ -171,10 +212,12 @@ def _wrong_id(
 ) -> Fault:
     if twice:
         other = origins.places[f"{name}.{identity}"][1]
-        given, allowed = f"{identity!r} stands on line {other} too", "each id may stand once"
+        given = f"{shown(identity)} stands on line {other} too"
+        allowed = "each id may stand once in a file"
     else:
-        given, allowed = f"is {identity!r}", "allowed are small letters, digits and _"
-    return Fault(file, line, "the id", given, allowed, "choose another id for this row")
+        given = f"is {shown(identity)}" if identity else "is empty"
+        allowed = "allowed are small letters a to z, digits and _"
+    return Fault(file, line, "the column 'id'", given, allowed, "choose another id for this row")
 
 
 def _raw_row(row: dict[str, str], model: type[Record], semicolon: bool) -> dict[str, Any]:
@@ -212,8 +255,14 @@ def parse_number(cell: str, semicolon: bool) -> float | str:
     """
     text = cell.strip()
     if semicolon:
-        if _COMMA_NUMBER.fullmatch(text):
-            return float(text.replace(",", "."))
         if re.fullmatch(r"[+-]?[1-9]\d{0,2}\.\d{3}", text):
             return text
-    return float(text) if _NUMBER.fullmatch(text) else text
+        if "." not in text:
+            text = text.replace(",", ".", 1)
+    return read_float(text) if _NUMBER.fullmatch(text) else cell.strip()
+
+
+def format_number(value: float, semicolon: bool) -> str:
+    """A number as a cell from which `parse_number` reads the same number."""
+    text = repr(value)
+    return text.replace(".", ",") if semicolon else text

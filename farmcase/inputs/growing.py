@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, Literal
 
 from pydantic import Field, field_validator
 
-from farmcase.inputs.estimate import Estimate, number, problem, ratio
+from farmcase.inputs.estimate import Estimate, check_number, number, problem, ratio, shown
 from farmcase.inputs.origin import Months, Sourced, check_twelve
 
 
@@ -89,7 +90,7 @@ class Starts(Sourced):
 class Plan(Sourced):
     """The crop plan of one fruiting room by month of the year."""
 
-    start_share_by_month: dict[str, Months] = Field(min_length=1)
+    start_share_by_month: Mapping[str, Months] = Field(min_length=1)
     pace_share_by_month: Months = number("share", stage="physical", ge=0.05, le=2)
     pace_scale: Estimate = number("share", stage="physical", ge=0.2, le=2, default=1.0)
     empty_days_by_month: Months = number("days", stage="physical", le=28, default=(0.0,) * 12)
@@ -98,15 +99,23 @@ class Plan(Sourced):
     @field_validator("start_share_by_month", mode="before")
     @classmethod
     def _profiles(cls, value: Any) -> Any:
-        if not isinstance(value, dict):
-            return value
+        if not isinstance(value, Mapping):
+            remedy = "write for example start_share_by_month.my_crop = [...]"
+            raise problem(f"is {shown(value)}", "allowed is a list for each crop", remedy)
+        spec = {"unit": "share", "ge": 0.0, "le": 1.0}
         checked = {}
         for crop, months in value.items():
-            numbers = tuple(float(m) for m in months) if isinstance(months, list | tuple) else ()
-            check_twelve(numbers)
-            if not all(0 <= m <= 1 for m in numbers):
-                raise problem("has a share outside 0 to 1", "allowed is 0 to 1", "correct it")
-            checked[crop] = numbers
+            whose = f"for {shown(crop)}"
+            if not isinstance(months, list | tuple) or len(months) != 12:
+                count = len(months) if isinstance(months, list | tuple) else "no list of"
+                raise problem(
+                    f"has {count} entries {whose}",
+                    "allowed are twelve, January to December",
+                    "give one share for each month of the year",
+                )
+            checked[str(crop)] = tuple(
+                check_number(m, spec, f"entry {i + 1} {whose} =") for i, m in enumerate(months)
+            )
         return checked
 
     @field_validator("pace_share_by_month", "empty_days_by_month")
@@ -187,6 +196,7 @@ class GivenOutput(Sourced):
 class Season(Sourced):
     """How demand at an outlet runs over the year: a share of its weekly limit for each month."""
 
+    label: str = ""
     shares: Months = number("share", stage="physical", le=5)
 
     @field_validator("shares")

@@ -2,28 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from pydantic import Field, field_validator
 
-from farmcase.inputs.estimate import Record, Status, problem
+from farmcase.inputs.estimate import Record, Status, check_date, problem
 
 Months = tuple[float, ...]
-
-
-_DATE = re.compile(r"\d{4}-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01]))?")
-
-
-def check_date(value: str) -> str:
-    """An ISO date, to the month or to the day."""
-    if not _DATE.fullmatch(value):
-        raise problem(
-            f"is {value!r}",
-            "allowed is a date as YYYY-MM or YYYY-MM-DD",
-            "write for example 2026-10 or 2026-10-31",
-        )
-    return value
 
 
 def check_twelve(value: Any) -> Any:

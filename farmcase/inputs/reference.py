@@ -7,10 +7,11 @@ the installed package.
 from __future__ import annotations
 
 import csv
+import math
 from functools import cache
 from pathlib import Path
 
-from farmcase.errors import NotFoundError
+from farmcase.errors import CaseError, Fault, NotFoundError
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 
@@ -23,36 +24,46 @@ def reference_folder() -> Path:
     raise NotFoundError("The reference tables are missing: install farmcase again.")
 
 
-@cache
 def reference_table(name: str, case_folder: Path | None = None) -> dict[str, dict[str, str]]:
     """A reference table as rows of text by id; rows of the case's own table replace ours.
 
     Raises
     ------
     NotFoundError when there is no such table
+    CaseError when the case's own table cannot be read
     """
-    rows: dict[str, dict[str, str]] = {}
-    folders = [reference_folder()] + ([case_folder / "reference"] if case_folder else [])
-    for folder in folders:
-        path = folder / f"{name}.csv"
-        if path.is_file():
-            with path.open(encoding="utf-8-sig", newline="") as file:
-                rows.update({row["id"]: row for row in csv.DictReader(file)})
+    rows = dict(_shipped(name))
+    own = case_folder / "reference" / f"{name}.csv" if case_folder else None
+    if own and own.is_file():
+        try:
+            rows.update(_rows(own))
+        except (UnicodeDecodeError, KeyError, csv.Error):
+            given, allowed = "cannot be read", "a CSV table in UTF-8 with a column id is needed"
+            raise CaseError(
+                [Fault(f"reference/{name}.csv", None, "the file", given, allowed, "save it so")]
+            ) from None
     if not rows:
         raise NotFoundError(f"There is no reference table {name!r}.")
     return rows
 
 
-def container_kinds() -> set[str]:
-    """The ids of the kinds of container."""
-    return set(reference_table("containers"))
+@cache
+def _shipped(name: str) -> dict[str, dict[str, str]]:
+    path = reference_folder() / f"{name}.csv"
+    return _rows(path) if path.is_file() else {}
 
 
-def scope_items() -> set[str]:
-    """The ids of everything a farm must buy, have or do without."""
-    return set(reference_table("scope"))
+def _rows(path: Path) -> dict[str, dict[str, str]]:
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        return {row["id"]: row for row in csv.DictReader(file)}
 
 
-def species_known() -> set[str]:
-    """The names of the species in the reference table."""
-    return {row["species"] for row in reference_table("species").values()}
+def inner_sizes_m(kind: dict[str, str]) -> tuple[float, float, float] | None:
+    """Internal length, width and height of a kind of container, or None where one is missing."""
+    try:
+        sizes = [float(kind[f"internal_{side}_m"]) for side in ("length", "width", "height")]
+    except (KeyError, TypeError, ValueError):
+        return None
+    if not all(0 < size < math.inf for size in sizes):
+        return None
+    return sizes[0], sizes[1], sizes[2]

@@ -6,9 +6,8 @@ from typing import Literal
 
 from pydantic import Field, field_validator
 
-from farmcase.inputs.estimate import Estimate, Record, Status, number, ratio
-from farmcase.inputs.origin import check_date
-from farmcase.inputs.sections import InflationCategory
+from farmcase.inputs.estimate import Estimate, Record, Status, check_date, number, ratio
+from farmcase.inputs.sections import InflationCategory, check_currency
 
 
 class Row(Record):
@@ -53,6 +52,11 @@ class CapitalRow(PricedRow):
     grant_eligible: bool = False
     quotes_held: int = number("quotes", ge=0, le=20, default=0)
 
+    @field_validator("cost_currency")
+    @classmethod
+    def _currency(cls, value: str) -> str:
+        return check_currency(value) if value else value
+
 
 class SubstrateRow(PricedRow):
     """An ingredient of a recipe, or a bought-in block.
@@ -61,7 +65,7 @@ class SubstrateRow(PricedRow):
     pieces per unit for bags, buckets and bought-in blocks.
     """
 
-    recipe: str
+    recipe: str = Field(min_length=1)
     substrate_source: Literal["own", "ready_to_spawn", "ready_to_fruit"]
     ingredient: str = Field(min_length=1)
     role: Literal["base", "supplement", "mineral", "spawn", "wrapping", "block"]

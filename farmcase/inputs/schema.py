@@ -9,7 +9,7 @@ from farmcase.errors import Fault
 from farmcase.inputs import growing as g
 from farmcase.inputs import rows as r
 from farmcase.inputs import sections as s
-from farmcase.inputs.estimate import Estimate, Record
+from farmcase.inputs.estimate import ORIGIN_PARTS, Estimate, Record
 from farmcase.inputs.faults import Origins, did_you_mean
 
 # One section each: key in case.toml -> class
@@ -76,42 +76,62 @@ def flatten(changes: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
     flat: dict[str, Any] = {}
     for key, value in changes.items():
         path = f"{prefix}.{key}" if prefix else key
-        if isinstance(value, Mapping) and "likely" not in value:
+        if isinstance(value, Mapping) and not {"low", "likely", "high"} & set(value):
             flat.update(flatten(value, path))
         else:
             flat[path] = value
     return flat
 
 
+def tidy(raw: Mapping[str, Any]) -> dict[str, Any]:
+    """Raw inputs in the shape that checks between records count on: what is no section is empty.
+
+    Whatever has another shape has a fault of its own already.
+    """
+    shaped = dict(raw)
+    for section in {*SINGLE, *ROW_SECTIONS} & set(raw):
+        values = raw[section] if isinstance(raw[section], Mapping) else {}
+        if section in ROW_SECTIONS:
+            values = {k: dict(v) if isinstance(v, Mapping) else {} for k, v in values.items()}
+        shaped[section] = values
+    for build in shaped.get("builds", {}).values():
+        if not isinstance(build.get("with", {}), Mapping):
+            build["with"] = {}
+    return shaped
+
+
 def put(raw: dict[str, Any], path: str, value: Any, origins: Origins) -> Fault | None:
     """Put one value into raw inputs, or say why its path leads nowhere."""
     section, identity, name = split_path(path)
-    if section == "builds" and name.startswith("with."):
-        raw["builds"].setdefault(identity, {}).setdefault("with", {})[name[5:]] = value
+    records = raw.get(section, {})
+    if section == "builds" and name.startswith("with.") and identity in records:
+        changed = records[identity].setdefault("with", {})
+        changed[name[5:]] = _with_origin(value, changed.get(name[5:]))
         return None
-    known: list[str] = []
-    holder: Any
-    if section in ROW_SECTIONS and identity in raw.get(section, {}):
-        model = (NAMED | TABLES)[section]
-        holder = raw[section][identity]
-        known = [f"{section}.{identity}.{f}" for f in model.model_fields]
-    elif (section == "heading" or section in SINGLE) and isinstance(raw.get(section, {}), dict):
-        model = s.Heading if section == "heading" else SINGLE[section]
-        holder = raw.setdefault(section, {})
+    if section in ROW_SECTIONS and identity in records:
+        known = [f"{section}.{identity}.{f}" for f in _fields(model_of(section))]
+        holder = records[identity]
+    elif section == "heading" or section in SINGLE:
         prefix = "" if section == "heading" else f"{section}."
-        known = [f"{prefix}{f}" for f in model.model_fields]
+        known = [f"{prefix}{f}" for f in _fields(model_of(section))]
+        holder = raw.setdefault(section, {})
     else:
-        near = [f"{section}.{i}.{name}" for i in raw.get(section, {})] or list(ROW_SECTIONS)
-        return origins.at(
-            path, "leads nowhere", "allowed are paths of this case", did_you_mean(path, near)
-        )
-    if path not in known:
-        return origins.at(
-            path, "leads nowhere", "allowed are paths of this case", did_you_mean(path, known)
-        )
-    origin = holder.get(name)
-    if isinstance(origin, Mapping) and not isinstance(value, Mapping | Estimate):
-        kept = {k: v for k, v in origin.items() if k in ("source", "status", "date")}
-        value = {**kept, "likely": value} if kept else value
-    holder[name] = value
+        known = [f"{section}.{i}.{name}" for i in records] or [*SINGLE, *ROW_SECTIONS]
+        holder = {}
+    if path not in known or (section in ROW_SECTIONS and identity not in records):
+        nearest = did_you_mean(path, known, "paths")
+        return origins.at(path, "leads nowhere", "a path of this case is needed", nearest)
+    holder[name] = _with_origin(value, holder.get(name))
     return None
+
+
+def _fields(model: type[Record]) -> list[str]:
+    return [name for name, field in model.model_fields.items() if field.alias is None]
+
+
+def _with_origin(value: Any, before: Any) -> Any:
+    """A plain number with the source, status and date of the table that it replaces."""
+    if not isinstance(before, Mapping) or isinstance(value, Mapping | Estimate):
+        return value
+    kept = {k: v for k, v in before.items() if k in ORIGIN_PARTS}
+    return {**kept, "likely": value} if kept else value

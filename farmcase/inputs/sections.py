@@ -3,15 +3,42 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Any, Literal
 
+from babel import Locale, UnknownLocaleError
+from babel.numbers import is_currency
 from pydantic import Field, field_validator
 
-from farmcase.inputs.estimate import Estimate, Record, Status, number, problem, ratio
-from farmcase.inputs.origin import Priced, Sourced, check_date
+from farmcase.inputs.estimate import (
+    MOST,
+    Estimate,
+    Record,
+    Status,
+    check_date,
+    number,
+    problem,
+    ratio,
+    shown,
+)
+from farmcase.inputs.frozen import Frozen
+from farmcase.inputs.origin import Priced, Sourced
+
+FORMAT = 1
 
 INFLATION_CATEGORIES = ("general", "sales", "substrate", "energy", "wages", "none")
 InflationCategory = Literal["general", "sales", "substrate", "energy", "wages", "none"]
+
+
+def check_currency(value: str) -> str:
+    """An ISO 4217 code."""
+    if not is_currency(value):
+        raise problem(
+            f"is {shown(value)}",
+            "allowed is a three-letter ISO 4217 code",
+            "write for example EUR, GBP or USD",
+        )
+    return value
 
 
 class Heading(Record):
@@ -26,12 +53,41 @@ class Heading(Record):
     demonstration: bool = False
     left_out: tuple[str, ...] = ()
 
+    @field_validator("format")
+    @classmethod
+    def _format(cls, value: int) -> int:
+        if value != FORMAT:
+            raise problem(
+                f"is {shown(value)}",
+                f"this version reads format {FORMAT}",
+                "use a newer farmcase for a newer format, or correct the number",
+            )
+        return value
+
+    @field_validator("locale")
+    @classmethod
+    def _locale(cls, value: str) -> str:
+        try:
+            Locale.parse(value)
+        except (UnknownLocaleError, ValueError):
+            raise problem(
+                f"is {shown(value)}",
+                "allowed is the short name of a language and country",
+                "write for example en_IE",
+            ) from None
+        return value
+
+    @field_validator("currency")
+    @classmethod
+    def _currency(cls, value: str) -> str:
+        return check_currency(value)
+
     @field_validator("start_month")
     @classmethod
     def _start(cls, value: str) -> str:
-        if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", value):
+        if not re.fullmatch(r"(19|20|21)[0-9]{2}-(0[1-9]|1[0-2])", value):
             raise problem(
-                f"is {value!r}", "allowed is a month as YYYY-MM", "write for example 2027-03"
+                f"is {shown(value)}", "allowed is a month as YYYY-MM", "write for example 2027-03"
             )
         return value
 
@@ -63,7 +119,7 @@ class Standing(Record):
     """The business as it stands; every line may be left out for a new business."""
 
     balance_sheet_date: str = ""
-    cash: Estimate = number("money", default=0.0, ge=-1e12)
+    cash: Estimate = number("money", default=0.0, ge=-MOST)
     debtors: Estimate = number("money", default=0.0)
     stock: Estimate = number("money", default=0.0)
     fixed_assets: Estimate = number("money", default=0.0)
@@ -115,6 +171,7 @@ class OwnWork(Priced):
 class Pay(Priced):
     """A pay band with what the employer adds."""
 
+    label: str = ""
     wage_per_hour: Estimate = number("money/h")
     on_cost_share: Estimate = ratio(le=2.0)
 
@@ -122,6 +179,7 @@ class Pay(Priced):
 class Carrier(Priced):
     """An energy carrier and its tariff."""
 
+    label: str = ""
     price_per_kwh: Estimate = number("money/kWh")
     standing_charge_per_month: Estimate = number("money/month")
     capacity_charge_per_kw_month: Estimate = number("money/(kW month)")
@@ -182,7 +240,7 @@ class Build(Sourced):
     about: str = ""
     production_start_month: int = number("month", ge=1, le=240)
     contingency_share: Estimate = ratio(le=3.0)
-    scope: dict[str, Literal["in_price", "already_have", "not_needed"]] = Field(
-        default_factory=dict
+    scope: Mapping[str, Literal["in_price", "already_have", "not_needed"]] = Field(
+        default_factory=Frozen
     )
-    with_: dict[str, Any] = Field(default_factory=dict, alias="with")
+    with_: Mapping[str, Any] = Field(default_factory=Frozen, alias="with")

@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 from farmcase.errors import CaseError, Fault, NotFoundError
+from farmcase.inputs.estimate import shorten, shown
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 _STARTER = "harbour_coop"
@@ -39,13 +40,19 @@ def new_case(name: str, cases: Path | None = None) -> Path:
     home = cases or Path.cwd() / "data" / "cases"
     target = home / name
     if not re.fullmatch(r"[a-z0-9_]+", name):
-        given, allowed = f"is {name!r}", "allowed are small letters, digits and _"
+        given, allowed = f"is {shown(name)}", "allowed are small letters, digits and _"
         raise CaseError([Fault("new", None, "the name", given, allowed, "choose another name")])
     if target.exists():
         given, allowed = f"{name!r} is there already", "a new folder is needed"
         raise CaseError([Fault("new", None, "the case", given, allowed, "choose another name")])
-    target.mkdir(parents=True)
-    for source in sorted(starter_folder().iterdir()):
-        if source.suffix in (".csv", ".toml"):
-            (target / source.name).write_bytes(source.read_bytes())
+    starter = starter_folder()
+    try:
+        target.mkdir(parents=True)
+        for source in sorted(starter.iterdir()):
+            if source.suffix in (".csv", ".toml"):
+                (target / source.name).write_bytes(source.read_bytes())
+    except OSError as error:
+        given, allowed = f"cannot be made ({error.strerror})", "a folder to write in is needed"
+        remedy = f"look at {shorten(str(home), 60)}"
+        raise CaseError([Fault("new", None, "the case", given, allowed, remedy)]) from None
     return target

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from farmcase.errors import NotFoundError
 from farmcase.inputs.case import Case
-from farmcase.inputs.estimate import Estimate, Record
+from farmcase.inputs.estimate import Estimate, Record, read_estimate
+from farmcase.inputs.schema import split_path
+from farmcase.inputs.sections import Build
 from farmcase.words.labels import input_label
 
 
@@ -37,7 +39,9 @@ def input_table(case: Case) -> dict[str, Input]:
             path = ".".join(part for part in (section, identity, name) if part)
             value = getattr(record, name)
             if isinstance(value, Estimate):
-                table[path] = _input(case, path, record, value, spec)
+                named = case.rooms.get(identity, record) if section == "plan" else record
+                label = input_label(path, named)
+                table[path] = _input(case, path, label, record, value, spec)
     for build, record in case.builds.items():
         for path, raw in record.with_.items():
             found = _changed_input(case, f"builds.{build}.with.{path}", path, raw, record)
@@ -46,7 +50,8 @@ def input_table(case: Case) -> dict[str, Input]:
     return table
 
 
-def _changed_input(case: Case, path: str, base: str, raw: Any, build: Record) -> Input | None:
+def _changed_input(case: Case, path: str, base: str, raw: Any, build: Build) -> Input | None:
+    """An input that a build changes: its label names both, its origin is the build's."""
     try:
         record, name = case.record(base)
     except NotFoundError:
@@ -54,17 +59,22 @@ def _changed_input(case: Case, path: str, base: str, raw: Any, build: Record) ->
     spec = type(record).specs().get(name)
     if spec is None:
         return None
-    changed = case.vary({base: raw})
-    value = getattr(changed.record(base)[0], name)
-    return _input(case, path, build, value, spec)
+    section, identity, _ = split_path(base)
+    named = case.rooms.get(identity, record) if section == "plan" else record
+    label = f"{input_label(base, named)}, {build.label}"
+    value = read_estimate(raw, spec)
+    found = _input(case, path, label, record, value, spec)
+    return replace(found, source=value.source or build.source, status=value.status or build.status)
 
 
-def _input(case: Case, path: str, record: Record, value: Estimate, spec: dict[str, Any]) -> Input:
+def _input(
+    case: Case, path: str, label: str, record: Record, value: Estimate, spec: dict[str, Any]
+) -> Input:
     unit = str(spec["unit"]) or str(getattr(record, "unit", ""))
     date = value.date or getattr(record, "price_date", "")
     return Input(
         path=path,
-        label=input_label(path, record),
+        label=label,
         unit=unit.replace("money", case.heading.currency),
         low=value.low,
         likely=value.likely,

@@ -75,6 +75,25 @@ class BuildOutcome:
         return [f"{count // 12:04d}-{count % 12 + 1:02d}" for count in counts]
 
     @property
+    def paid_back_by_end_value(self) -> bool:
+        """Whether the money comes back only because what is left is sold in the last month."""
+        lines = self.ledger.lines
+        total = lines["project_flow"][0].cumsum()
+        released = lines["end_value"][0, -1] + lines["debtors_change"][0, -1]
+        return bool(total[-2] < 0 <= total[-1] and total[-1] - released < 0)
+
+    @property
+    def months_below_again(self) -> list[int]:
+        """Months after payback in which the project's total is below nil once more."""
+        paid = self.measure("payback_years")
+        if not np.isfinite(paid):
+            return []
+        flow = self.ledger.lines["project_flow"][0]
+        back = int(np.ceil(paid * 12 + np.argmax(flow < 0) - 1e-9))
+        later = np.flatnonzero(flow.cumsum()[back:] < -0.005) + back
+        return [int(month) for month in later]
+
+    @property
     def tightest_limit(self) -> str:
         """What held the starts back on most days of the settled year."""
         return LIMITS[int(self.physical.limit_days[0].argmax())]

@@ -45,7 +45,7 @@ class Expander:
 
     def __call__(self, array: Floats) -> Floats:
         """(G, ..., 24) to (S, ..., T)."""
-        return array[self.group][..., self.place] * self.active
+        return np.ascontiguousarray(array[self.group][..., self.place]) * self.active
 
 
 def follow_kilograms(inputs: BuildInputs, physical: Physical, expand: Expander) -> Kilograms:

@@ -213,6 +213,7 @@ GROUPS: dict[str, Callable[[Measurer], dict[str, Floats]]] = {
     "mirr": _modified,
     "profitability_index": _value,
     "equivalent_annual_value": _value,
+    "break_even_yield_scale": _break_even,
     "break_even_output_kg_per_year": _break_even,
     "break_even_price_per_kg": _break_even,
     "break_even_biological_efficiency": _break_even,

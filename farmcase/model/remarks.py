@@ -33,6 +33,12 @@ def _returns(outcome: BuildOutcome) -> Iterator[str]:
     if not np.isfinite(outcome.measure("payback_years")) and outcome.measure("money_needed") > 0:
         years = outcome.inputs.case.heading.horizon_months / 12
         yield say.never_pays_back(plain(years, _locale(outcome), 0 if years % 1 == 0 else 1))
+    if outcome.paid_back_by_end_value:
+        yield say.only_by_end_value()
+    if outcome.months_below_again:
+        yield say.below_again(
+            month_name(outcome.dates[outcome.months_below_again[0]], _locale(outcome))
+        )
     if outcome.measure("irr_count") > 1:
         yield say.several_rates(int(outcome.measure("irr_count")))
     if not np.isfinite(outcome.measure("break_even_output_kg_per_year")):

@@ -7,7 +7,7 @@ import textwrap
 from farmcase.model.outcome import Outcome
 from farmcase.output.tables import Table
 from farmcase.words import remarks as say
-from farmcase.words.labels import MEASURES
+from farmcase.words.labels import MEASURES, MONEY_LINES
 from farmcase.words.numbers import NONE, measure_text, money, month_name, percent, plain
 from farmcase.words.verdict import CARRY_ON
 
@@ -30,7 +30,7 @@ _UNIT_WORDS = {
     "money": "{currency}",
     "money/kg": "{currency}/kg",
     "money/year": "{currency}/year",
-    "share/year": "% a year",
+    "share/year": "a year",
     "month": "",
 }
 
@@ -74,7 +74,8 @@ def _cells(outcome: Outcome, name: str) -> list[str]:
     for build in outcome.values():
         value = build.measure(name)
         if unit == "month":
-            cells.append(month_name(build.dates[int(value)], heading.locale))
+            named = month_name(build.dates[int(value)], heading.locale)
+            cells.append(named if value else say.AT_THE_START)
         else:
             cells.append(measure_text(value, unit, heading.currency, heading.locale))
     carry_on = "0" if name in _NIL_WHEN_CARRYING_ON else NONE
@@ -83,16 +84,64 @@ def _cells(outcome: Outcome, name: str) -> list[str]:
     return [*cells, carry_on]
 
 
+def yearly_table(outcome: Outcome, years: int = 5) -> Table:
+    """The first years of the build of highest present value, in whole money."""
+    heading = outcome.case.heading
+    best = max(outcome.values(), key=lambda build: build.measure("npv"))
+    table = best.yearly.loc[:years]
+    rows = []
+    for name in _YEARLY_LINES:
+        cells = [money(v, heading.currency, heading.locale) for v in table[name]]
+        rows.append([MONEY_LINES[name], *cells])
+    sold = [plain(v, heading.locale) for v in table["sold_kg"]]
+    header = [best.label, "Start", *(f"Year {year}" for year in table.index[1:])]
+    return Table(header, [*rows, ["Sold, kg", *sold]])
+
+
+_YEARLY_LINES = (
+    "sales",
+    "outlet_fees",
+    "packaging",
+    "delivery",
+    "other_income",
+    "substrate",
+    "wages",
+    "own_work",
+    "energy",
+    "water",
+    "disposal",
+    "overheads",
+    "operating_surplus",
+    "capital",
+    "own_build_work",
+    "contingency",
+    "gate_costs",
+    "replacements",
+    "grant",
+    "debtors_change",
+    "project_flow",
+    "loan_interest",
+    "cash",
+    "overdraft",
+    "loan_balance",
+)
+
+
 def decision_text(outcome: Outcome, width: int = 96) -> str:
     """The whole screen as plain text."""
     parts = [*_title(outcome, width), "", decision_table(outcome).text(), ""]
-    parts += [*_wrapped(outcome.verdict, width), ""]
+    parts += [wrapped(outcome.verdict, width), "", remarks_text(outcome, width)]
+    return "\n".join(parts)
+
+
+def remarks_text(outcome: Outcome, width: int = 96) -> str:
+    """What must be said beside the numbers of each build, and what all of it rests on."""
+    parts = []
     for name, build in outcome.items():
         found = outcome.remarks(name)
         if found:
             parts += [f"{build.label}:", *_bullets(found, width)]
-    parts += [*_wrapped(" ".join(basis(outcome)), width)]
-    return "\n".join(parts)
+    return "\n".join([*parts, wrapped(" ".join(basis(outcome)), width)])
 
 
 def basis(outcome: Outcome) -> list[str]:
@@ -110,7 +159,7 @@ def _title(outcome: Outcome, width: int) -> list[str]:
     start = month_name(heading.start_month, heading.locale)
     line = f"From {start}, {years} years, money of each month, discounted at {rate} a year."
     standing = _standing(outcome)
-    return [*_wrapped(title, width), *_wrapped(f"{line} {standing}", width)]
+    return [wrapped(title, width), wrapped(f"{line} {standing}", width)]
 
 
 def _standing(outcome: Outcome) -> str:
@@ -126,8 +175,9 @@ def _standing(outcome: Outcome) -> str:
     )
 
 
-def _wrapped(text: str, width: int) -> list[str]:
-    return textwrap.wrap(text, width)
+def wrapped(text: str, width: int = 96) -> str:
+    """Text in lines that fit a screen."""
+    return "\n".join(textwrap.wrap(text, width))
 
 
 def _bullets(sentences: list[str], width: int) -> list[str]:

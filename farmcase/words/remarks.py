@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 LIMITS = {
-    "wanted": "nothing: as many units are started as are wanted",
     "vessel": "the batches of the heat-treatment vessel",
     "hours": "the hours there are",
     "cold_store": "the cold store",
@@ -18,17 +17,30 @@ GRANT_BASIS = (
     "The grant is a flat share, timing not yet modelled; lowest cash is too good by what the "
     "grant is late."
 )
+AT_THE_START = "at the start"
 ESTIMATE = "This is an estimate from stated inputs, not advice."
 
 
 def tightest_limit(name: str) -> str:
     """What holds the starts back."""
+    if name not in LIMITS:
+        return "Nothing holds the starts back: as many units are started as are wanted."
     return f"Starts are held back most by {LIMITS[name]}."
 
 
 def never_pays_back(years: str) -> str:
     """No payback within the horizon."""
     return f"The money does not come back within {years} years."
+
+
+def only_by_end_value() -> str:
+    """Payback rests on the sale of what is left."""
+    return "The money comes back only because what is left is sold in the last month."
+
+
+def below_again(month: str) -> str:
+    """The total falls below nil after payback."""
+    return f"After payback, replacements take the total below nil again, first in {month}."
 
 
 def several_rates(count: int) -> str:

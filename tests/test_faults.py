@@ -1,0 +1,665 @@
+"""Bad input: one clear sentence for each fault, all of them at once, exit status 2.
+
+Every case starts from a copy of the small case in which one thing is made wrong.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from farmcase.__main__ import main
+
+ROOT = Path(__file__).resolve().parents[1]
+MOST_LETTERS = 400
+Spoil = Callable[[Path], None]
+
+
+@dataclass(frozen=True)
+class Bad:
+    """One thing made wrong, and what the one sentence about it must say.
+
+    `at` is a text on the line that the sentence must name ("" for none).
+    """
+
+    spoil: Spoil
+    file: str
+    at: str
+    says: tuple[str, ...]
+
+
+def swap(file: str, old: str, new: str) -> Spoil:
+    """Put one text in place of another that stands once in a file."""
+
+    def spoil(folder: Path) -> None:
+        path = folder / file
+        text = path.read_bytes().decode()
+        assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times in {file}"
+        path.write_bytes(text.replace(old, new).encode())
+
+    return spoil
+
+
+def cell(table: str, identity: str, column: str, value: str) -> Spoil:
+    """Put a value in one cell of a table."""
+
+    def spoil(folder: Path) -> None:
+        path = folder / f"{table}.csv"
+        rows = list(csv.reader(io.StringIO(path.read_text(encoding="utf-8"), newline="")))
+        row = next(row for row in rows if row[0] == identity)
+        row[rows[0].index(column)] = value
+        out = io.StringIO()
+        csv.writer(out, lineterminator="\n").writerows(rows)
+        path.write_bytes(out.getvalue().encode())
+
+    return spoil
+
+
+def add(file: str, text: str) -> Spoil:
+    """Add lines at the end of a file."""
+
+    def spoil(folder: Path) -> None:
+        path = folder / file
+        path.write_bytes(path.read_bytes() + text.encode())
+
+    return spoil
+
+
+def whole(file: str, content: bytes) -> Spoil:
+    """Put other content in the place of a whole file."""
+
+    def spoil(folder: Path) -> None:
+        (folder / file).write_bytes(content)
+
+    return spoil
+
+
+def gone(file: str) -> Spoil:
+    """Take a file away."""
+
+    def spoil(folder: Path) -> None:
+        (folder / file).unlink()
+
+    return spoil
+
+
+def only_header(table: str) -> Spoil:
+    """Leave the header of a table alone."""
+
+    def spoil(folder: Path) -> None:
+        path = folder / f"{table}.csv"
+        path.write_bytes(path.read_bytes().split(b"\n")[0] + b"\n")
+
+    return spoil
+
+
+def latin(file: str, old: str, new: str) -> Spoil:
+    """Put a text in the place of another and save the file as Latin-1."""
+
+    def spoil(folder: Path) -> None:
+        swap(file, old, new)(folder)
+        path = folder / file
+        path.write_bytes(path.read_bytes().decode().encode("latin-1"))
+
+    return spoil
+
+
+def without_build(folder: Path) -> None:
+    """Give every row of capital to the one build."""
+    path = folder / "capital.csv"
+    path.write_text(re.sub(",(all|bought_unit),", ",self_build,", path.read_text()))
+
+
+TWELVE = "[1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1]"
+OWNERS = "owners_money = 20000"
+TWO = "[builds.bought_unit.with]\n"
+MARKET = "farm_market,all"
+
+BAD: dict[str, Bad] = {
+    # files
+    "case file missing": Bad(gone("case.toml"), "case.toml", "", ("is missing", "add it")),
+    "table missing": Bad(gone("sales.csv"), "sales.csv", "", ("is missing", "add it")),
+    "case file empty": Bad(whole("case.toml", b" \n"), "case.toml", "", ("is empty", "fill it")),
+    "table empty": Bad(whole("sales.csv", b""), "sales.csv", "", ("is empty", "fill it in")),
+    "header alone": Bad(
+        only_header("overheads"), "overheads.csv", "id,", ("no rows", "at least one", "add a row")
+    ),
+    "wrong encoding of a table": Bad(
+        latin("sales.csv", "Soup maker", "Café"), "sales.csv", "Caf", ("not UTF-8", "save it again")
+    ),
+    "wrong encoding of the case file": Bad(
+        latin("case.toml", '"Nowhere"', '"Baile Átha Cliath"'),
+        "case.toml",
+        "Baile",
+        ("not UTF-8", "save it again"),
+    ),
+    "broken TOML": Bad(
+        swap("case.toml", OWNERS, "owners_money = = 20000"),
+        "case.toml",
+        "= =",
+        ("owners_money = = 20000", "allowed are lines such as"),
+    ),
+    "text without quotation marks": Bad(
+        swap("case.toml", 'start_month = "2027-03"', "start_month = 2027-03"),
+        "case.toml",
+        "start_month",
+        ("start_month = 2027-03", "in quotation marks"),
+    ),
+    "decimal comma in TOML": Bad(
+        swap("case.toml", OWNERS, "owners_money = 9,50"),
+        "case.toml",
+        "9,50",
+        ("owners_money = 9,50", "as a point: 9.50"),
+    ),
+    "percent in TOML": Bad(
+        swap("case.toml", "on_cost_share = 0.12", "on_cost_share = 12 %"),
+        "case.toml",
+        "12 %",
+        ("on_cost_share = 12 %", "write 0.12 for 12 %"),
+    ),
+    "key twice": Bad(
+        swap("case.toml", OWNERS, f"{OWNERS}\nowners_money = 1"),
+        "case.toml",
+        "owners_money = 1",
+        ("cannot overwrite", "name each key once"),
+    ),
+    # names of keys, sections, columns
+    "unknown key": Bad(
+        swap("case.toml", OWNERS, f"{OWNERS}\noverdraft_limt = 5"),
+        "case.toml",
+        "overdraft_limt =",
+        ("money.overdraft_limt", "not a known key", "did you mean 'overdraft_limit'"),
+    ),
+    "unknown key at the top": Bad(
+        swap("case.toml", "format = 1", "format = 1\nlocal = 5"),
+        "case.toml",
+        "local =",
+        ("not a known key", "did you mean 'locale'"),
+    ),
+    "unknown section": Bad(
+        add("case.toml", "\n[vessel.pot]\nunits = 1\n"),
+        "case.toml",
+        "[vessel.pot]",
+        ("not a known section", "did you mean 'vessels'"),
+    ),
+    "table as a section": Bad(
+        add("case.toml", "\n[capital.pot]\nunits = 1\n"),
+        "case.toml",
+        "[capital.pot]",
+        ("not a known section", "move it to capital.csv"),
+    ),
+    "unknown column": Bad(
+        swap("sales.csv", ",evidence_date,", ",evidence_dat,"),
+        "sales.csv",
+        "id,",
+        ("'evidence_dat'", "not known", "did you mean 'evidence_date'"),
+    ),
+    "column twice": Bad(
+        swap("sales.csv", ",evidence_date,", ",season,"),
+        "sales.csv",
+        "id,",
+        ("'season'", "stands twice", "remove one"),
+    ),
+    "column missing": Bad(
+        swap("income.csv", ",price_date,", ",note,"),
+        "income.csv",
+        "id,",
+        ("'price_date'", "is missing", "add the column"),
+    ),
+    "no ids": Bad(
+        swap("sales.csv", "id,build", "note,build"), "sales.csv", "note,", ("'id'", "is missing")
+    ),
+    # numbers
+    "text for a number in TOML": Bad(
+        swap("case.toml", OWNERS, 'owners_money = "a lot"'),
+        "case.toml",
+        "a lot",
+        ("money.owners_money", "'a lot'", "allowed is a number", "write a number such as"),
+    ),
+    "number in quotation marks": Bad(
+        swap("case.toml", OWNERS, 'owners_money = "20000"'),
+        "case.toml",
+        '"20000"',
+        ("'20000'", "allowed is a number", "write 20000 without quotation marks"),
+    ),
+    "text for a number in a table": Bad(
+        cell("sales", "farm_market", "price_per_kg", "€ 12"),
+        "sales.csv",
+        MARKET,
+        ("sales.farm_market.price_per_kg", "'€ 12'", "a number", "without a currency sign"),
+    ),
+    "number without end in TOML": Bad(
+        swap("case.toml", OWNERS, "owners_money = 1e400"),
+        "case.toml",
+        "1e400",
+        ("is 1e400", "0 or more", "ordinary number"),
+    ),
+    "number without end in a table": Bad(
+        cell("sales", "farm_market", "price_per_kg", "1e400"),
+        "sales.csv",
+        MARKET,
+        ("1e400", "0 or more", "ordinary number"),
+    ),
+    "whole number of many digits": Bad(
+        swap("case.toml", OWNERS, "owners_money = 1" + "0" * 400),
+        "case.toml",
+        OWNERS[:14],
+        ("forty digits", "0 or more", "ordinary number"),
+    ),
+    "no number in TOML": Bad(
+        swap("case.toml", OWNERS, "owners_money = nan"),
+        "case.toml",
+        "nan",
+        ("is nan", "0 or more", "ordinary number"),
+    ),
+    "no number in a table": Bad(
+        cell("sales", "farm_market", "price_per_kg", "nan"),
+        "sales.csv",
+        MARKET,
+        ("'nan'", "allowed is a number"),
+    ),
+    "true for a number in TOML": Bad(
+        swap("case.toml", OWNERS, "owners_money = true"),
+        "case.toml",
+        "owners_money",
+        ("is true", "allowed is a number"),
+    ),
+    "true for a number in a table": Bad(
+        cell("sales", "farm_market", "price_per_kg", "true"),
+        "sales.csv",
+        MARKET,
+        ("'true'", "allowed is a number"),
+    ),
+    "a list for a number": Bad(
+        swap("case.toml", OWNERS, "owners_money = [1, 2]"),
+        "case.toml",
+        "[1, 2]",
+        ("[1, 2]", "allowed is a number"),
+    ),
+    "a number for a list": Bad(
+        swap("case.toml", "[0.5, 0.3, 0.2]", "1"),
+        "case.toml",
+        "flush_shares = 1",
+        ("crops.grey_oyster.flush_shares", "is 1", "a list of numbers", "[1, 2, 3]"),
+    ),
+    "negative price": Bad(
+        cell("sales", "farm_market", "packaging_per_kg", "-9.5"),
+        "sales.csv",
+        MARKET,
+        ("packaging_per_kg", "is -9.5", "0 or more", "without a minus sign"),
+    ),
+    "percent for a share": Bad(
+        cell("sales", "farm_market", "fee_share", "12"),
+        "sales.csv",
+        MARKET,
+        ("fee_share", "is 12", "0 to 0.9", "write 0.12 for 12 %"),
+    ),
+    "percent sign in a table": Bad(
+        cell("sales", "farm_market", "fee_share", "12,5 %"),
+        "sales.csv",
+        MARKET,
+        ("fee_share", "'12,5 %'", "write 0.125 for 12,5 %"),
+    ),
+    "percent for a rate": Bad(
+        swap("case.toml", "overdraft_rate_per_year = 0.09", "overdraft_rate_per_year = 9"),
+        "case.toml",
+        "overdraft_rate",
+        ("is 9", "0 to 1", "write 0.09 for 9 %"),
+    ),
+    "low above high": Bad(
+        cell("sales", "farm_market", "price_per_kg_low", "15"),
+        "sales.csv",
+        MARKET,
+        ("price_per_kg", "low 15, likely 12.5, high 14", "put the three in order"),
+    ),
+    "range without a likely value": Bad(
+        cell("sales", "farm_market", "price_per_kg", ""),
+        "sales.csv",
+        MARKET,
+        ("price_per_kg", "no likely value", "add likely"),
+    ),
+    "decimal comma in a comma file": Bad(
+        cell("sales", "farm_market", "fee_share", "0,05"),
+        "sales.csv",
+        MARKET,
+        ("'0,05'", "write 0.05 with a decimal point"),
+    ),
+    "decimal comma that makes a cell too many": Bad(
+        swap("sales.csv", "first,12.5,", "first,12,50,"),
+        "sales.csv",
+        MARKET,
+        ("has 25 cells where the header has 24", "in quotation marks", "with a point"),
+    ),
+    "thousands mark": Bad(
+        cell("overheads", "insurance", "amount", "1,700"),
+        "overheads.csv",
+        "insurance",
+        ("'1,700'", "write 1700 if that is meant"),
+    ),
+    "row with a cell too few": Bad(
+        swap("overheads.csv", "35,,,month", "35,,month"),
+        "overheads.csv",
+        "phone",
+        ("has 12 cells where the header has 13", "fill it up"),
+    ),
+    "part of a whole": Bad(
+        cell("capital", "lining", "month_paid", "2.5"),
+        "capital.csv",
+        "lining,",
+        ("month_paid", "2.5", "a whole number"),
+    ),
+    # words and dates
+    "two rows with one id": Bad(
+        cell("sales", "box_scheme", "id", "farm_market"),
+        "sales.csv",
+        "Vegetable boxes",
+        ("'farm_market' stands on line 2 too", "once", "choose another id"),
+    ),
+    "id of another form": Bad(
+        cell("sales", "box_scheme", "id", "Box scheme"),
+        "sales.csv",
+        "Vegetable boxes",
+        ("'Box scheme'", "small letters", "choose another id"),
+    ),
+    "date of another form": Bad(
+        cell("sales", "farm_market", "price_date", "03/2027"),
+        "sales.csv",
+        MARKET,
+        ("price_date", "'03/2027'", "YYYY-MM", "write for example"),
+    ),
+    "a day that is none": Bad(
+        cell("sales", "farm_market", "price_date", "2026-02-30"),
+        "sales.csv",
+        MARKET,
+        ("'2026-02-30'", "allowed is a date"),
+    ),
+    "start month of another form": Bad(
+        swap("case.toml", '"2027-03"', '"03/2027"'),
+        "case.toml",
+        "start_month",
+        ("'03/2027'", "YYYY-MM", "2027-03"),
+    ),
+    "date without quotation marks": Bad(
+        swap("case.toml", '"2026-12-31"', "2026-12-31"),
+        "case.toml",
+        "balance_sheet_date",
+        ("is 2026-12-31", "allowed is text", "in quotation marks"),
+    ),
+    "missing unit": Bad(
+        cell("capital", "lining", "unit", ""),
+        "capital.csv",
+        "lining,",
+        ("capital.lining.unit", "is empty", "fill it in"),
+    ),
+    "unit of another kind": Bad(
+        cell("substrate", "straw", "unit", "bale"),
+        "substrate.csv",
+        "straw,",
+        ("'bale'", "kg, piece", "choose one"),
+    ),
+    "missing key": Bad(
+        swap("case.toml", f"{OWNERS}\n", ""),
+        "case.toml",
+        "[money]",
+        ("money.owners_money", "is missing", "add it"),
+    ),
+    "missing section": Bad(
+        swap("case.toml", "[water]", "[standing_water]"),
+        "case.toml",
+        "",
+        ("[water] must be given", "add it"),
+    ),
+    "yes or no": Bad(
+        cell("capital", "lining", "second_hand", "maybe"),
+        "capital.csv",
+        "lining,",
+        ("'maybe'", "yes or no", "write yes or no"),
+    ),
+    "status": Bad(
+        cell("capital", "lining", "status", "guessed"),
+        "capital.csv",
+        "lining,",
+        ("'guessed'", "measured, quoted, published, guess", "did you mean 'guess'"),
+    ),
+    "status of a range": Bad(
+        swap("case.toml", 'a bill", status = "guess"', 'a bill", status = "bill"'),
+        "case.toml",
+        "a bill",
+        ("carriers.electricity.price_per_kwh", "'bill'", "measured, quoted", "choose the one"),
+    ),
+    "date of a range": Bad(
+        swap("case.toml", 'date = "2026-09"', 'date = "last year"'),
+        "case.toml",
+        "a bill",
+        ("carriers.electricity.price_per_kwh", "'last year'", "YYYY-MM"),
+    ),
+    "unknown currency": Bad(
+        swap("case.toml", '"EUR"', '"Euro"'),
+        "case.toml",
+        "currency",
+        ("'Euro'", "ISO 4217", "EUR, GBP or USD"),
+    ),
+    "unknown currency of a cost": Bad(
+        cell("capital", "finished_unit", "cost_currency", "£"),
+        "capital.csv",
+        "finished_unit",
+        ("'£'", "ISO 4217", "EUR, GBP or USD"),
+    ),
+    "unknown locale": Bad(
+        swap("case.toml", '"en_IE"', '"english"'),
+        "case.toml",
+        "locale",
+        ("'english'", "language and country", "en_IE"),
+    ),
+    "newer format": Bad(
+        swap("case.toml", "format = 1", "format = 99"),
+        "case.toml",
+        "format",
+        ("is 99", "reads format 1", "newer farmcase"),
+    ),
+    # names that lead to others
+    "unknown build": Bad(
+        cell("sales", "farm_market", "build", "self_buid"),
+        "sales.csv",
+        MARKET[:11],
+        ("'self_buid'", "all, bought_unit, self_build", "did you mean 'self_build'"),
+    ),
+    "no build": Bad(
+        swap("case.toml", 'build = "all"\nkind = "spawn_run"', 'build = ""\nkind = "spawn_run"'),
+        "case.toml",
+        'build = ""',
+        ("rooms.spawn_room.build", "is empty", "write all"),
+    ),
+    "unknown crop of an outlet": Bad(
+        cell("sales", "farm_market", "crop", "grey_oster"),
+        "sales.csv",
+        MARKET,
+        ("'grey_oster'", "known are", "did you mean 'grey_oyster'"),
+    ),
+    "unknown crop of a plan": Bad(
+        swap("case.toml", f"start_share_by_month.shiitake = {TWELVE}", f"start_share_by_month.shitake = {TWELVE}"),
+        "case.toml",
+        "shitake",
+        ("'shitake'", "known are", "did you mean 'shiitake'"),
+    ),
+    "unknown recipe": Bad(
+        swap("case.toml", 'recipe = "straw_mix"', 'recipe = "straw"'),
+        "case.toml",
+        'recipe = "straw"',
+        ("crops.grey_oyster.recipe", "'straw'", "bought_block, straw_mix", "did you mean"),
+    ),
+    "unknown pay band": Bad(
+        cell("labour", "picking", "pay", "helpers"),
+        "labour.csv",
+        "picking",
+        ("'helpers'", "helper, own", "did you mean 'helper'"),
+    ),
+    "unknown gate": Bad(
+        cell("capital", "lining", "gate", "planning"),
+        "capital.csv",
+        "lining,",
+        ("capital.lining.gate", "'planning'", "known are consent", "choose one"),
+    ),
+    "unknown season": Bad(
+        cell("sales", "farm_market", "season", "summer"),
+        "sales.csv",
+        MARKET,
+        ("'summer'", "known are summer_guests", "choose one"),
+    ),
+    "unknown kind of container": Bad(
+        swap("case.toml", '"ft40_high_cube_used"', '"ft40_high_cub_used"'),
+        "case.toml",
+        "ft40_high_cub_used",
+        ("containers.box_main.kind", "did you mean 'ft40_high_cube_used'"),
+    ),
+    "unknown species": Bad(
+        swap("case.toml", '"lentinula_edodes"', '"lentinula"'),
+        "case.toml",
+        "species",
+        ("crops.shiitake.species", "'lentinula'", "known are", "did you mean"),
+    ),
+    "unknown container": Bad(
+        swap("case.toml", 'container = "box_second"', 'container = "box_third"'),
+        "case.toml",
+        "box_third",
+        ("rooms.fruiting_right.container", "'box_third'", "box_main, box_second"),
+    ),
+    "unknown carrier": Bad(
+        swap("case.toml", 'carrier = "bottled_gas"', 'carrier = "gas"'),
+        "case.toml",
+        'carrier = "gas"',
+        ("vessels.kettle.carrier", "'gas'", "bottled_gas, electricity"),
+    ),
+    "unknown item of the scope list": Bad(
+        swap("case.toml", 'power_backup = "not_needed"', 'power_back = "not_needed"'),
+        "case.toml",
+        "power_back ",
+        ("builds.self_build.scope.power_back", "did you mean 'power_backup'"),
+    ),
+    "container of another build": Bad(
+        swap("case.toml", 'container = "box_main"\nlength_share = 0.18', 'container = "box_second"\nlength_share = 0.18'),
+        "case.toml",
+        'container = "box_second"',
+        ("rooms.cold_room.container", "'self_build' does not have", "correct one"),
+    ),
+    # builds
+    "path that leads nowhere": Bad(
+        swap("case.toml", TWO, f'{TWO}"crops.grey_oyster.first_flush_day" = 9\n'),
+        "case.toml",
+        "first_flush_day\"",
+        ("leads nowhere", "did you mean 'crops.grey_oyster.first_flush_days'"),
+    ),
+    "path to no record": Bad(
+        swap("case.toml", TWO, f'{TWO}"sales.farm_markt.price_per_kg" = 9\n'),
+        "case.toml",
+        "farm_markt",
+        ("leads nowhere", "did you mean 'sales.farm_market.price_per_kg'"),
+    ),
+    "wrong value of a build": Bad(
+        swap("case.toml", TWO, f'{TWO}"sales.farm_market.price_per_kg" = "much"\n'),
+        "case.toml",
+        "much",
+        ("sales.farm_market.price_per_kg", "'much'", "allowed is a number"),
+    ),
+    "wrong range of a build": Bad(
+        swap("case.toml", "{ low = 90, likely = 110, high = 120 }", "{ low = 90, high = 120 }"),
+        "case.toml",
+        "low = 90",
+        ("starts.wanted_units_per_week", "no likely value", "add likely"),
+    ),
+    "unknown name in a build": Bad(
+        swap("case.toml", TWO, f'{TWO}"vessels.kettle.carrier" = "wood"\n'),
+        "case.toml",
+        '"wood"',
+        ("vessels.kettle.carrier", "'wood'", "bottled_gas, electricity"),
+    ),
+    "racks of a build that do not fit": Bad(
+        swap("case.toml", TWO, f'{TWO}"rooms.fruiting_left.aisle_m" = 1.4\n'),
+        "case.toml",
+        "rack_depth_m = 0.6@rooms.fruiting_left",
+        ("rooms.fruiting_left.rack_depth_m", "2.60 m", "2.23 m wide"),
+    ),
+    "build without capital": Bad(
+        without_build,
+        "case.toml",
+        "[builds.bought_unit]",
+        ("no rows in capital.csv", "at least one", "build = bought_unit"),
+    ),
+    "build without a fruiting room": Bad(
+        swap("case.toml", 'build = "all"\nkind = "fruiting"', 'build = "bought_unit"\nkind = "fruiting"'),
+        "case.toml",
+        "[builds.self_build]",
+        ("no fruiting room", "at least one", "add one"),
+    ),
+    "crop without rows for a build": Bad(
+        swap("substrate.csv", "block,all", "block,self_build"),
+        "case.toml",
+        'recipe = "bought_block"',
+        ("crops.shiitake.recipe", "'bought_unit' has no rows", "add the build"),
+    ),
+    # what must add up and fit
+    "flush shares": Bad(
+        swap("case.toml", "[0.5, 0.3, 0.2]", "[0.5, 0.3, 0.3]"),
+        "case.toml",
+        "flush_shares = [0.5",
+        ("adds up to 1.1", "add up to 1", "give every flush its share"),
+    ),
+    "more flushes than shares": Bad(
+        swap("case.toml", "flushes_kept = 3", "flushes_kept = 4"),
+        "case.toml",
+        "flushes_kept = 4",
+        ("is 4", "3 have a share", "keep no more"),
+    ),
+    "dry shares": Bad(
+        cell("substrate", "bran", "share", "0.15"),
+        "substrate.csv",
+        "straw,",
+        ("'straw_mix' add up to 1.1", "together are 1", "correct the shares"),
+    ),
+    "eleven months": Bad(
+        swap("case.toml", "[0.7, 0.7, 0.8, 0.9,", "[0.7, 0.8, 0.9,"),
+        "case.toml",
+        "shares = [0.7, 0.8",
+        ("seasons.summer_guests.shares", "has 11 entries", "twelve", "one number for each month"),
+    ),
+    "eleven months of starts": Bad(
+        swap("case.toml", f"start_share_by_month.shiitake = {TWELVE}", f"start_share_by_month.shiitake = {TWELVE[:-4]}]"),
+        "case.toml",
+        f"start_share_by_month.shiitake = {TWELVE[:-4]}]",
+        ("has 11 entries for 'shiitake'", "twelve", "one share for each month"),
+    ),
+    "starts above one": Bad(
+        swap("case.toml", "[0.3, 0.3, 0.3, 0.3, 0.3, 0.2,", "[0.4, 0.3, 0.3, 0.3, 0.3, 0.2,"),
+        "case.toml",
+        "start_share_by_month.grey_oyster",
+        ("adds up to 1.1", "at most 1", "lower a share"),
+    ),
+    "a word among the months": Bad(
+        swap("case.toml", "[0.3, 0.3, 0.3, 0.3, 0.3, 0.2,", '["few", 0.3, 0.3, 0.3, 0.3, 0.2,'),
+        "case.toml",
+        "start_share_by_month.grey_oyster",
+        ("entry 1 for 'shiitake'", "'few'", "allowed is a number"),
+    ),
+    "fruiting room without a plan": Bad(
+        swap("case.toml", "[plan.fruiting_right]", "[plan.fruiting_rite]"),
+        "case.toml",
+        "",
+        ("fruiting",),
+    ),
+    "racks too wide": Bad(
+        swap("case.toml", "end_clearance_m = 0.8\nplace_width_m = 0.3", "end_clearance_m = 0.8\nplace_width_m = 0.3"),
+        "case.toml",
+        "",
+        (),
+    ),
+}

@@ -1,0 +1,447 @@
+"""Published sums in money: printed tables and worked examples, each from its own file.
+
+`tests/published/` has one file for each source with what is printed, how it was read and, where a
+print is wrong, the recomputed value that is tested instead and the reason. numpy-financial is a
+second oracle, except for NPER at a rate of zero and for its choice among several rates of return.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy_financial as npf
+import pytest
+from numpy.testing import assert_allclose
+
+from farmcase.costs.capital import capital_flows
+from farmcase.money.breakeven import SaleYear, break_even_prices, break_even_yield, profit_at
+from farmcase.money.loan import level_payment
+from farmcase.money.months import Cash, Loans, run_months
+from farmcase.money.returns import (
+    annuity_factor,
+    discount_factors,
+    modified_rate,
+    npv,
+    payback_periods,
+    price_level,
+    rates_of_return,
+    real_rate,
+    single_rate,
+)
+
+FILES = sorted((Path(__file__).parent / "published").glob("*.json"))
+SOURCES = {path.stem: json.loads(path.read_text(encoding="utf-8")) for path in FILES}
+FINANCE = {name: s for name, s in SOURCES.items() if s.get("subject") == "finance"}
+TRIED: set[str] = set()
+
+
+def published(kind: str) -> pytest.MarkDecorator:
+    """Run a test for every published case of a kind."""
+    TRIED.add(kind)
+    found = [
+        pytest.param(case, id=f"{name} {case['id']}")
+        for name, source in FINANCE.items()
+        for case in source["cases"]
+        if case["kind"] == kind
+    ]
+    return pytest.mark.parametrize("case", found)
+
+
+def wanted(case: dict[str, Any]) -> Any:
+    """The printed value, or the recomputed one where the print is wrong or missing."""
+    return case["recomputed"] if "recomputed" in case else case["printed"]
+
+
+def agrees(got: Any, case: dict[str, Any]) -> None:
+    """A result is what its source prints, within the tolerance given there."""
+    assert_allclose(got, wanted(case), rtol=0, atol=case["tolerance"])
+
+
+# The files.
+
+
+def test_every_published_case_is_tried() -> None:
+    """No case lies in a file without a test that uses it."""
+    assert {case["kind"] for source in FINANCE.values() for case in source["cases"]} == TRIED
+
+
+@pytest.mark.parametrize("name", FINANCE)
+def test_sources_say_where_they_were_read(name: str) -> None:
+    """Each file has source, place of reading and mark; each wrong print has its reason."""
+    source = FINANCE[name]
+    assert source["source"] and source["read_at"]
+    assert source["mark"].startswith(("found", "memory"))
+    for case in source["cases"]:
+        assert case["place"] and case["tolerance_reason"]
+        assert ("recomputed" in case) == bool(case.get("reason"))
+        assert wanted(case) is not None or case["id"] == "1.34"
+
+
+# Payments, annuities and present values.
+
+
+@published("level_payment")
+def test_level_payment(case: dict[str, Any]) -> None:
+    """Source and table in the file: the payment that clears a loan, also with a last sum to pay."""
+    given = case["inputs"]
+    rate, count = given["rate_per_year"] / given["payments_per_year"], given["periods"]
+    factor = discount_factors(rate, count + 1, per_year=1)
+    payment = level_payment(rate, count, given["amount"] + given["left_to_pay"] * factor[-1])
+    agrees(payment * (factor[1] if given["in_advance"] else 1), case)
+
+
+@published("annuity_value")
+def test_present_value_of_an_annuity(case: dict[str, Any]) -> None:
+    """Source and table in the file: what level payments are worth at the start."""
+    given = case["inputs"]
+    factor = discount_factors(given["rate"], given["periods"] + 1, per_year=1)
+    value = given["payment"] * annuity_factor(given["rate"], given["periods"])
+    value = value / factor[1] if given["in_advance"] else value
+    agrees(value - given["owed_at_end"] * factor[-1], case)
+
+
+@published("future_value")
+def test_future_value(case: dict[str, Any]) -> None:
+    """Source and table in the file: what level payments have grown to at the end."""
+    given = case["inputs"]
+    factor = discount_factors(given["rate"], given["periods"] + 1, per_year=1)
+    value = given["payment"] * annuity_factor(given["rate"], given["periods"])
+    value = value / factor[1] if given["in_advance"] else value
+    agrees((value - given["owed_at_start"]) / factor[-1], case)
+
+
+@published("future_values")
+def test_future_value_year_by_year(case: dict[str, Any]) -> None:
+    """OpenStax Finance 8.2: the balance after each of five yearly payments."""
+    given = case["inputs"]
+    years = np.arange(1, len(case["printed"]) + 1)
+    factor = discount_factors(given["rate"], years.size + 1, per_year=1)[1:]
+    agrees(given["payment"] * annuity_factor(given["rate"], years) / factor, case)
+
+
+@published("present_value")
+def test_present_value(case: dict[str, Any]) -> None:
+    """Source and table in the file; our first flow is today, a spreadsheet's a period later."""
+    given = case["inputs"]
+    flows = [0.0] * given["first_flow_at"] + given["flows"]
+    agrees(npv(given["rate"], flows, per_year=1), case)
+
+
+@published("discount_factors")
+def test_discount_factors(case: dict[str, Any]) -> None:
+    """Source and table in the file: factors of single sums."""
+    years = case["inputs"]["years"]
+    factor = discount_factors(case["inputs"]["rate"], max(years) + 1, per_year=1)
+    agrees(factor[years], case)
+    monthly = discount_factors(case["inputs"]["rate"], 12 * max(years) + 1)
+    agrees(monthly[12 * np.array(years)], case)
+
+
+@published("annuity_factors")
+def test_annuity_factors(case: dict[str, Any]) -> None:
+    """Source and table in the file: factors of yearly sums."""
+    agrees(annuity_factor(case["inputs"]["rate"], case["inputs"]["years"]), case)
+
+
+@published("effective_rate")
+def test_effective_rate(case: dict[str, Any]) -> None:
+    """OpenStax Finance 8.4: a monthly rate and the yearly rate of the same effect."""
+    monthly, yearly = case["inputs"]["rate_per_month"], case["printed"]
+    tolerance = case["tolerance"] / 12  # twelve months of growth carry the printed rounding
+    assert_allclose(price_level(yearly, 2)[1] - 1, monthly, rtol=0, atol=tolerance)
+    assert_allclose(1 / discount_factors(yearly, 2)[1] - 1, monthly, rtol=0, atol=tolerance)
+
+
+@published("real_rate")
+def test_real_rate(case: dict[str, Any]) -> None:
+    """OpenStax Finance 7.4 and 3.4; exact Fisher, where 3.4 prints the plain difference."""
+    agrees(real_rate(case["inputs"]["nominal"], case["inputs"]["inflation"]), case)
+
+
+def test_zero_rate_counts_years() -> None:
+    """Definition: at a rate of zero an annuity is worth its number of payments."""
+    assert_allclose(annuity_factor(0.0, [1, 10, 40]), [1, 10, 40], rtol=0, atol=0)
+
+
+# The loan, month by month.
+
+
+def loan_months(rate_per_year: float, months: int, amount: float) -> Cash:
+    """A loan alone in the month kernel, drawn today."""
+    nothing = np.zeros((1, months + 1))
+    loans = Loans(
+        amount=np.array([[float(amount)]]),
+        rate_per_year=np.array([[rate_per_year]]),
+        fee=np.zeros((1, 1)),
+        term_months=np.array([months]),
+        drawn_month=np.array([0]),
+    )
+    return run_months(nothing, nothing, loans, np.zeros(1))
+
+
+@published("loan_months")
+def test_interest_and_principal(case: dict[str, Any]) -> None:
+    """numpy-financial TestIpmt and TestPpmt: the first months of a loan."""
+    cash = loan_months(**case["inputs"])
+    for name, printed in case["printed"].items():
+        got = -getattr(cash, f"loan_{name}")[0, 1 : 1 + len(printed)]
+        assert_allclose(got, printed, rtol=0, atol=case["tolerance"])
+
+
+@published("loan_months")
+def test_payments_are_level_and_clear_the_loan(case: dict[str, Any]) -> None:
+    """Definition: interest and principal add to one payment, and the last balance is nothing."""
+    cash = loan_months(**case["inputs"])
+    paid = -(cash.loan_interest + cash.loan_principal)[0, 1:]
+    assert_allclose(paid, paid[0], rtol=1e-12)
+    assert_allclose(-cash.loan_principal.sum(), case["inputs"]["amount"], rtol=1e-12)
+    assert cash.loan_balance[0, -1] == 0
+
+
+@published("loan_table")
+def test_loan_table(case: dict[str, Any]) -> None:
+    """OpenStax Finance 8.3: our balances are its table less what its rounded payment overpays."""
+    given = case["inputs"]
+    rate = given["rate_per_year"] / 12
+    cash = loan_months(given["rate_per_year"], given["months"], given["amount"])
+    payment = float(level_payment(rate, given["months"], given["amount"]))
+    over = given["payment_of_the_table"] - payment
+    for month, printed in case["printed"]["balance"].items():
+        grown = sum((1 + rate) ** k for k in range(int(month)))
+        ours = cash.loan_balance[0, int(month)] - over * grown
+        assert ours == pytest.approx(printed, abs=case["tolerance"])
+    overpaid = case["printed"]["balance"][str(given["months"])]
+    interest = -cash.loan_interest.sum() + over * given["months"] + overpaid
+    assert interest == pytest.approx(case["printed"]["interest"], abs=case["tolerance"])
+    assert cash.loan_balance[0, -1] == 0
+
+
+# Rates of return and payback.
+
+
+def rates_by_polynomial(flows: list[float]) -> list[float]:
+    """Rates of return as the positive roots of the polynomial in 1 / (1 + rate)."""
+    roots = np.roots(np.trim_zeros(np.array(flows[::-1], float)))
+    real = roots[(np.abs(roots.imag) < 1e-9) & (roots.real > 0)].real
+    return sorted(1 / real - 1)
+
+
+@published("rates")
+def test_rates_of_return(case: dict[str, Any]) -> None:
+    """Source and table in the file: every rate is listed, lowest first (RATE gives only one)."""
+    found = rates_of_return(case["inputs"]["flows"], per_year=1)
+    listed = [rate for rate in found if rate > 0] if "RATE" in case["place"] else found
+    assert_allclose(listed, wanted(case), rtol=0, atol=case["tolerance"])
+
+
+@published("rates")
+def test_rates_of_return_are_all_roots(case: dict[str, Any]) -> None:
+    """Second way: the roots of the polynomial by its companion matrix."""
+    flows = case["inputs"]["flows"]
+    assert_allclose(rates_of_return(flows, per_year=1), rates_by_polynomial(flows), atol=1e-8)
+
+
+@published("rates")
+def test_single_rate_says_when_there_are_several(case: dict[str, Any]) -> None:
+    """Design, section 5: the rate is NaN, with the count, where there are none or several."""
+    flows = np.array([case["inputs"]["flows"]], float)
+    rate, count = single_rate(flows, per_year=1)
+    roots = rates_by_polynomial(case["inputs"]["flows"])
+    assert count[0] == len(roots)
+    if len(roots) == 1:
+        assert rate[0] == pytest.approx(roots[0], abs=1e-8)
+    else:
+        assert np.isnan(rate[0])
+
+
+@published("modified_rate")
+def test_modified_rate(case: dict[str, Any]) -> None:
+    """numpy-financial TestMirr; NaN where nothing is paid."""
+    given = case["inputs"]
+    rates = given["finance_rate"], given["reinvest_rate"]
+    got = modified_rate(np.array(given["flows"], float), *rates, per_year=1)
+    assert_allclose(got, np.nan if wanted(case) is None else wanted(case), atol=case["tolerance"])
+
+
+@published("payback")
+def test_payback(case: dict[str, Any]) -> None:
+    """OpenStax Accounting 11.2: years until the money is back, in a straight line within a year."""
+    agrees(payback_periods(np.array(case["inputs"]["flows"], float)), case)
+
+
+def test_payback_of_what_never_pays_back() -> None:
+    """Definition: NaN where the money never comes back, or where nothing was paid."""
+    assert np.isnan(payback_periods(np.array([-100.0, 30, 30]))).all()
+    assert np.isnan(payback_periods(np.array([0.0, 30, 30]))).all()
+
+
+# Life-cycle cost.
+
+
+def present_costs(given: dict[str, float]) -> list[float]:
+    """Present values from our factors, rounded as the handbook's tables round them."""
+    years = int(given["years"])
+    single = np.round(discount_factors(given["rate"], years + 1, per_year=1), 3)
+    uniform = float(np.round(annuity_factor(given["rate"], years), 2))
+    return [
+        given["first_cost"],
+        given["replacement"] * single[int(given["replacement_year"])],
+        -given["residual"] * single[years],
+        given["energy"] * given["energy_factor"],
+        given["other"] * uniform,
+    ]
+
+
+@published("life_cycle_cost")
+def test_life_cycle_cost(case: dict[str, Any]) -> None:
+    """NIST Handbook 135, Table 5-2 (the alternative from memory): parts and total."""
+    parts, printed = present_costs(case["inputs"]), wanted(case)
+    if printed["parts"]:
+        assert_allclose(parts, printed["parts"], rtol=0, atol=case["tolerance"])
+    assert sum(parts) == pytest.approx(printed["total"], abs=case["tolerance"])
+
+
+@published("adjusted_rate")
+def test_adjusted_rate_is_the_modified_rate(case: dict[str, Any]) -> None:
+    """10 CFR 436.22: savings reinvested at the study's rate; (1 + r) x SIR^(1/n) - 1."""
+    given, printed, tolerance = case["inputs"], case["printed"], case["tolerance"]
+    yearly = given["savings"] / annuity_factor(given["rate"], given["years"])
+    flows = np.array([-given["investment"], *[float(yearly)] * given["years"]])
+    ratio = npv(given["rate"], flows, per_year=1) / given["investment"] + 1
+    rate = modified_rate(flows, given["rate"], given["rate"], per_year=1)
+    key = "savings_to_investment"
+    assert ratio == pytest.approx(printed[key], abs=tolerance[key])
+    assert rate == pytest.approx(printed["adjusted_rate"], abs=tolerance["adjusted_rate"])
+    identity = (1 + given["rate"]) * ratio ** (1 / given["years"]) - 1
+    assert rate == pytest.approx(identity, abs=1e-12)
+
+
+@published("unused_life")
+def test_unused_share_of_life(case: dict[str, Any]) -> None:
+    """NIST Handbook 135 (2022) 4.5.3: bought at 0 and 15 years, a third unused at 25."""
+    given, printed = case["inputs"], case["printed"]
+    one = np.ones((1, 1))
+    flows = capital_flows(
+        cost=one,
+        month=np.array([[0]]),
+        life_years=given["life_years"] * one,
+        resale_share=0 * one,
+        inflation=np.ones((1, 12 * given["study_years"] + 1)),
+    )
+    bought = np.flatnonzero(flows.spending[0] + flows.replacements[0])
+    assert list(bought / 12) == printed["bought_in_years"]
+    used = flows.depreciation.sum()
+    unused, yearly = (a / b for a, b in (printed["unused_share"], printed["yearly_share"]))
+    assert len(bought) - used == pytest.approx(unused, abs=case["tolerance"])
+    assert used / given["study_years"] == pytest.approx(yearly, abs=case["tolerance"])
+
+
+# Break-even.
+
+
+def plain_year(given: dict[str, float], units: float, by_weight: bool = False) -> SaleYear:
+    """A year of one product sold evenly at one price; a unit stands as a kilogram."""
+    months = np.ones((1, 1, 12))
+    variable = given["variable"] * months
+    return SaleYear(
+        kilograms=units / 12 * months,
+        limit_kg=1e6 * months,
+        pool=np.array([0]),
+        price=given["price"] * months,
+        handling=variable * (not by_weight),
+        order_price=np.array([[given["price"]]]),
+        order_handling=np.zeros((1, 1)),
+        unsold_cost=np.zeros((1, 12)),
+        picked_cost=variable * by_weight,
+        fixed=np.array([given["fixed"] + given.get("target", 0.0)]),
+    )
+
+
+ONE = np.ones(1)
+by_weight = pytest.mark.parametrize(
+    "by_weight", [False, True], ids=["paid by sale", "paid by pick"]
+)
+
+
+@by_weight
+@published("break_even")
+def test_break_even_units(case: dict[str, Any], by_weight: bool) -> None:
+    """OpenStax Accounting 2, 3.2 and 3.5: units and sales that give no profit, or a wanted one."""
+    given, printed = case["inputs"], wanted(case)
+    year = plain_year(given, given.get("plan", 1000), by_weight)
+    scale = break_even_yield(year, np.array([100.0]))
+    units = float(scale[0]) * given.get("plan", 1000)
+    assert units == pytest.approx(printed["units"], abs=case["tolerance"])
+    sales = units * given["price"]
+    assert sales == pytest.approx(printed.get("revenue", sales), abs=case["tolerance"])
+    assert profit_at(year, scale, ONE) == pytest.approx(0, abs=case["tolerance"])
+    if "safety_share" in printed:
+        assert 1 - scale[0] == pytest.approx(printed["safety_share"], abs=case["tolerance"])
+        safety = (given["plan"] - units) * given["price"]
+        assert safety == pytest.approx(printed["safety_money"], abs=case["tolerance"])
+
+
+@by_weight
+@published("profit")
+def test_profit_of_a_volume(case: dict[str, Any], by_weight: bool) -> None:
+    """OpenStax Accounting 2, 3.2: profit at 175 and at 300 units."""
+    given = case["inputs"]
+    agrees(profit_at(plain_year(given, given["units"], by_weight), ONE, ONE), case)
+    half = plain_year(given, 2 * given["units"], by_weight)
+    agrees(profit_at(half, ONE / 2, ONE), case)
+
+
+@by_weight
+@published("break_even_price")
+def test_break_even_price(case: dict[str, Any], by_weight: bool) -> None:
+    """Extension bulletins (memory): the break-even price is total cost over what is sold."""
+    given = case["inputs"]
+    year = plain_year(given, given["units"], by_weight)
+    agrees(given["price"] * break_even_prices(year)[0], case)
+
+
+def test_no_break_even_within_reach() -> None:
+    """Definition: OpenStax 3.2 needs 225 units; rooms that give 200 never get there."""
+    year = plain_year({"price": 100, "variable": 20, "fixed": 18000}, 100)
+    assert np.isnan(break_even_yield(year, np.array([2.0])))[0]
+    assert np.isfinite(break_even_yield(year, np.array([2.26])))[0]
+
+
+# A second oracle: numpy-financial where it is sound.
+
+# At a rate of zero its fv, ipmt and ppmt divide by zero, and with a large rate over many months
+# its ppmt is lost in cancellation; so the grid stays where it is sound.
+
+GRID = [(rate, count) for rate in (0.0005, 0.005, 0.03) for count in (1, 7, 240)]
+
+
+@pytest.mark.parametrize(("rate", "count"), GRID)
+def test_annuities_against_numpy_financial(rate: float, count: int) -> None:
+    """numpy-financial pmt, pv and fv."""
+    factor = discount_factors(rate, count + 1, per_year=1)[-1]
+    annuity = annuity_factor(rate, count)
+    assert_allclose(level_payment(rate, count, 9000), -npf.pmt(rate, count, 9000), rtol=1e-10)
+    assert_allclose(annuity * 70, -npf.pv(rate, count, 70), rtol=1e-10)
+    assert_allclose(annuity / factor * 70, -npf.fv(rate, count, 70, 0), rtol=1e-10)
+
+
+@pytest.mark.parametrize(("rate", "count"), GRID)
+def test_loan_against_numpy_financial(rate: float, count: int) -> None:
+    """numpy-financial ipmt and ppmt over the whole term."""
+    month = np.arange(1, count + 1)
+    cash = loan_months(rate * 12, count, 9000)
+    interest, principal = (f(rate, month, count, 9000) for f in (npf.ipmt, npf.ppmt))
+    assert_allclose(cash.loan_interest[0, 1:], interest, rtol=0, atol=1e-7)
+    assert_allclose(cash.loan_principal[0, 1:], principal, rtol=0, atol=1e-7)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_values_against_numpy_financial(seed: int) -> None:
+    """numpy-financial npv and mirr."""
+    flows = np.random.default_rng(seed).normal(0, 1000, 30)
+    assert_allclose(npv(0.07, flows, per_year=1), npf.npv(0.07, flows), rtol=1e-10)
+    ours = modified_rate(flows, 0.06, 0.03, per_year=1)
+    assert_allclose(ours, npf.mirr(flows, 0.06, 0.03), rtol=0, atol=1e-12)
