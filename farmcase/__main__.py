@@ -10,6 +10,7 @@ import logging
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TextIO
 
 from farmcase.errors import FarmcaseError
 from farmcase.inputs.folder import open_case
@@ -25,11 +26,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if options.verbose:
         logging.basicConfig(level=logging.INFO, format="%(levelname)s %(message)s")
     try:
-        print(options.run(options))
+        _say(options.run(options), sys.stdout)
     except FarmcaseError as error:
-        print(error, file=sys.stderr)
+        _say(str(error), sys.stderr)
         return 2
     return 0
+
+
+def _say(text: str, stream: TextIO) -> None:
+    """Print, with a question mark for what the console's own letters do not hold."""
+    encoding = stream.encoding or "utf-8"
+    print(text.encode(encoding, "replace").decode(encoding), file=stream, flush=True)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -71,4 +78,7 @@ def _decide(options: argparse.Namespace) -> str:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    try:
+        sys.exit(main())
+    except BrokenPipeError:
+        sys.stderr.close()

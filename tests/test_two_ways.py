@@ -408,6 +408,7 @@ def cohort_inputs(groups: int = 1, **changed: Any) -> CohortInputs:
         "clear_days": (CLEAR, (1,)),
         "flushes": (FLUSHES, (1,)),
         "loss_share": (LOSS, (1,)),
+        "prepared_here": (1.0, (1,)),
     }
     filled = {}
     for name, (usual, shape) in values.items():

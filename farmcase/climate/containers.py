@@ -65,11 +65,6 @@ def rack_places(
     return max(0, along) * deep * rack_rows * rack_levels
 
 
-def racks_fit(width_m: float, rack_rows: int, rack_depth_m: float, aisle_m: float) -> bool:
-    """Whether racks and aisle fit in the inner width [m]."""
-    return rack_rows * rack_depth_m + aisle_m <= width_m + 1e-9
-
-
 def fill_share(
     units: float, unit_wet_kg: float, bulk_density_kg_per_m3: float, volume_m3: float
 ) -> float:

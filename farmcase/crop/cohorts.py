@@ -15,23 +15,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.compiled import compiled
-from farmcase.crop.bookings import book, clock_at, fewest_free, spread, time_at
+from farmcase.crop.cohort_kernel import DAYS, LIMITS, run
 
 Floats = NDArray[np.float64]
 
-DAYS = 730
 MONTHS = 24
-LIMITS = (
-    "wanted",
-    "vessel",
-    "hours",
-    "cold_store",
-    "demand",
-    "spawn_run_places",
-    "fruiting_places",
-)
-WANTED, VESSEL, HOURS, COLD_STORE, DEMAND, SPAWN_PLACES, FRUITING_PLACES = range(len(LIMITS))
 _TAIL = 900  # days after the last start, so that every unit is cleared within the arrays
 _BINS = 54  # months from the first starts to the end of the tail
 
@@ -59,6 +47,7 @@ class CohortInputs(NamedTuple):
     clear_days: Floats  # (G, C)
     flushes: NDArray[np.int64]  # (G, C)
     loss_share: Floats  # (G, C)
+    prepared_here: Floats  # (G, C) 1 where the substrate is heat-treated here, else 0
 
 
 class Cohorts(NamedTuple):
@@ -99,7 +88,7 @@ def step_cohorts(inputs: CohortInputs, first_month: int) -> Cohorts:
     )
     calendar, month_of_day = day_calendar(first_month)
     prepared = CohortInputs._make(np.ascontiguousarray(a) for a in inputs)
-    _run(prepared, calendar, month_of_day, out)
+    run(prepared, calendar, month_of_day, out)
     return out
 
 
@@ -109,166 +98,3 @@ def day_calendar(first_month: int) -> tuple[NDArray[np.int64], NDArray[np.int64]
     order = (first_month + np.arange(_BINS + 6)) % 12
     months = np.repeat(np.arange(_BINS + 6), lengths[order])[: DAYS + _TAIL]
     return order[months].astype(np.int64), np.minimum(months, _BINS - 1).astype(np.int64)
-
-
-@compiled
-def _clocks(inputs, g, calendar):  # each room's development clock, and its places day by day
-    rooms = inputs.fruiting_places.shape[1]
-    clock = np.zeros((rooms, calendar.size + 1))
-    places = np.zeros((rooms, calendar.size))
-    for r in range(rooms):
-        for day in range(calendar.size):
-            month = calendar[day]
-            clock[r, day + 1] = clock[r, day] + inputs.pace[g, r, month]
-            places[r, day] = inputs.fruiting_places[g, r] * (1.0 - inputs.empty_share[g, r, month])
-    return clock, places
-
-
-@compiled
-def _leave(inputs, g, r, c, day, clock):  # when a unit started today frees its place, cleaned
-    into = day + inputs.spawn_days[g, c]
-    stay = (
-        inputs.first_days[g, c]
-        + (inputs.flushes[g, c] - 1) * inputs.interval_days[g, c]
-        + inputs.clear_days[g, c]
-    )
-    out = time_at(clock[r], clock_at(clock[r], into) + stay, into)
-    return out + inputs.cleaning_days[g, r]
-
-
-@compiled
-def _as_wanted(inputs, g, day, month, clock, units, leave):  # the day's starts, nothing in the way
-    everything = inputs.fruiting_places[g].sum()
-    for r in range(units.shape[0]):
-        part = inputs.fruiting_places[g, r] / everything if everything > 0.0 else 0.0
-        for c in range(units.shape[1]):
-            units[r, c] = inputs.wanted_per_day[g] * part * inputs.start_share[g, r, c, month]
-            leave[r, c] = _leave(inputs, g, r, c, day, clock)
-
-
-@compiled
-def _cap_by_demand(inputs, g, day, month_of_day, units):  # crop by crop, on the day of picking
-    for c in range(units.shape[1]):
-        asked = units[:, c].sum()
-        picked = min(int(day + inputs.spawn_days[g, c] + inputs.first_days[g, c]), DAYS - 1)
-        most = inputs.demand_kg_per_day[g, c, month_of_day[picked]] / inputs.kg_per_unit[g, c]
-        if asked > most:
-            units[:, c] *= most / asked
-
-
-@compiled
-def _room_scale(inputs, g, r, day, places, in_rooms, units, leave, booked):
-    # how far the day's starts may go so that the room fills no faster than it empties
-    use, good, free = 0.0, 0.0, np.inf
-    at = day
-    for c in range(units.shape[1]):
-        if units[r, c] > 0.0:
-            into = day + inputs.spawn_days[g, c]
-            placed = units[r, c] * (1.0 - inputs.loss_share[g, c])
-            use += placed * (leave[r, c] - into)
-            good += placed
-            at = max(at, int(into))
-            if booked:
-                free = min(free, fewest_free(in_rooms[r], places[r], into, leave[r, c]))
-    if good <= 0.0:
-        return 1.0
-    return min(places[r, min(at, places.shape[1] - 1)] / use, free / good)
-
-
-@compiled
-def _whole_farm(inputs, g, day, in_spawn, spawn_room, units):
-    # the tightest of vessel, hours, cold store and spawn run, and how far starts may go under it
-    total, kilograms, spawn_use, free = units.sum(), 0.0, 0.0, np.inf
-    if total <= 0.0:
-        return 1.0, WANTED
-    for c in range(units.shape[1]):
-        kilograms += units[:, c].sum() * inputs.kg_per_unit[g, c]
-        spawn_use += units[:, c].sum() * inputs.spawn_days[g, c]
-        if inputs.spawn_days[g, c] > 0.0:
-            end = day + inputs.spawn_days[g, c]
-            free = min(free, fewest_free(in_spawn, spawn_room, float(day), end))
-    scale, limit = 1.0, WANTED
-    tries = (
-        (inputs.vessel_per_day[g] / total, VESSEL),
-        (inputs.hours_per_day[g] / max(1e-12, total * inputs.hours_per_unit[g]), HOURS),
-        (inputs.store_kg[g] / (kilograms * inputs.days_held[g]), COLD_STORE),
-        (inputs.spawn_places[g] / max(1e-12, spawn_use), SPAWN_PLACES),
-        (free / total, SPAWN_PLACES),
-    )
-    for value, name in tries:
-        if value < scale * (1.0 - 1e-9):
-            scale, limit = value, name
-    return scale, limit
-
-
-@compiled
-def _room_for(inputs, g, day, places, in_rooms, units, leave):  # starts that the places would take
-    most, spawn_use = 0.0, 0.0
-    for r in range(units.shape[0]):
-        scale = _room_scale(inputs, g, r, day, places, in_rooms, units, leave, False)
-        for c in range(units.shape[1]):
-            most += units[r, c] * scale
-            spawn_use += units[r, c] * scale * inputs.spawn_days[g, c]
-    if spawn_use > inputs.spawn_places[g]:
-        return most * inputs.spawn_places[g] / spawn_use
-    return most
-
-
-@compiled
-def _record(inputs, g, day, clock, units, leave, in_spawn, in_rooms, month_of_day, out):
-    for c in range(units.shape[1]):
-        into = day + inputs.spawn_days[g, c]
-        for r in range(units.shape[0]):
-            if units[r, c] <= 0.0:
-                continue
-            good = units[r, c] * (1.0 - inputs.loss_share[g, c])
-            out.started[g, c, month_of_day[day]] += units[r, c]
-            book(in_spawn, float(day), into, units[r, c])
-            book(in_rooms[r], into, leave[r, c], good)
-            spread(out.lost[g, c], into, units[r, c] - good, month_of_day)
-            spread(out.placed[g, c], into, good, month_of_day)
-            reached = clock_at(clock[r], into)
-            for k in range(inputs.flushes[g, c]):
-                age = reached + inputs.first_days[g, c] + k * inputs.interval_days[g, c]
-                spread(out.flushed[g, c, k], time_at(clock[r], age, into), good, month_of_day)
-            spread(out.cleared[g, c], leave[r, c] - inputs.cleaning_days[g, r], good, month_of_day)
-
-
-@compiled
-def _start_day(inputs, g, day, calendar, month_of_day, clock, places, in_spawn, in_rooms, out):
-    units = np.zeros((clock.shape[0], inputs.kg_per_unit.shape[1]))
-    leave = np.zeros(units.shape)
-    limit = WANTED
-    _as_wanted(inputs, g, day, calendar[day], clock, units, leave)
-    asked = units.sum()
-    if day >= DAYS - 365:
-        out.room_for[g] += _room_for(inputs, g, day, places, in_rooms, units, leave)
-    _cap_by_demand(inputs, g, day, month_of_day, units)
-    if units.sum() < asked * (1.0 - 1e-9):
-        limit = DEMAND
-    for r in range(units.shape[0]):
-        scale = _room_scale(inputs, g, r, day, places, in_rooms, units, leave, True)
-        if scale < 1.0 - 1e-9:
-            units[r] *= scale
-            limit = FRUITING_PLACES
-    spawn_room = np.full(in_spawn.size, inputs.spawn_places[g])
-    scale, tightest = _whole_farm(inputs, g, day, in_spawn, spawn_room, units)
-    units *= scale
-    if day >= DAYS - 365:
-        out.limit_days[g, tightest if tightest != WANTED else limit] += 1.0
-    _record(inputs, g, day, clock, units, leave, in_spawn, in_rooms, month_of_day, out)
-
-
-@compiled
-def _run(inputs, calendar, month_of_day, out):
-    for g in range(inputs.wanted_per_day.size):
-        clock, places = _clocks(inputs, g, calendar)
-        in_spawn = np.zeros(calendar.size)
-        in_rooms = np.zeros(places.shape)
-        for day in range(DAYS):
-            _start_day(
-                inputs, g, day, calendar, month_of_day, clock, places, in_spawn, in_rooms, out
-            )
-        for day in range(calendar.size):
-            out.occupied[g, 0, month_of_day[day]] += in_spawn[day]
-            out.occupied[g, 1, month_of_day[day]] += in_rooms[:, day].sum()

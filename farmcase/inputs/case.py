@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
@@ -13,7 +14,7 @@ from farmcase.inputs import growing as g
 from farmcase.inputs import rows as r
 from farmcase.inputs import sections as s
 from farmcase.inputs.checks import cross_check
-from farmcase.inputs.estimate import Record, shown
+from farmcase.inputs.estimate import ORIGIN_PARTS, Estimate, Record, read_estimate, shown
 from farmcase.inputs.faults import Origins, listed, validate
 from farmcase.inputs.frozen import Frozen
 from farmcase.inputs.schema import (
@@ -79,15 +80,42 @@ class Case:
         Parameters
         ----------
         changes : path -> value, for example {"sales.corner_shops.price_per_kg": 9.2};
-            a plain number stands for low = likely = high
+            a plain number becomes the likely value; low and high stay, and are stretched to
+            take it in where it lies outside them
 
         Raises
         ------
         CaseError listing every fault of the changes
         """
-        plain = {str(path): _plain(value) for path, value in changes.items()}
+        plain = {str(p): self._in_range(str(p), _plain(value)) for p, value in changes.items()}
         varied = self._changed(plain, None)
         return replace(varied, changes=Frozen({**self.changes, **plain}))
+
+    def _in_range(self, path: str, value: Any) -> Any:
+        """A new likely value with the range that the input has, where it has one."""
+        before = self._estimate(path)
+        if before is None or not before.is_uncertain:
+            return value
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            return value
+        origin = {k: v for k, v in before.model_dump().items() if k in ORIGIN_PARTS and v}
+        low, high = min(before.low, value), max(before.high, value)
+        return {"low": low, "likely": value, "high": high, **origin}
+
+    def _estimate(self, path: str) -> Estimate | None:
+        """The number with a range at a path of the case, or of what a build changes."""
+        section, identity, name = split_path(path)
+        if section == "builds" and name.startswith("with.") and identity in self.builds:
+            changed = self.builds[identity].with_.get(name.removeprefix("with."))
+            spec = {"unit": "", "ge": -math.inf, "le": math.inf}
+            ranged = isinstance(changed, Mapping) and "likely" in changed
+            return read_estimate(changed, spec) if ranged else None
+        try:
+            record, field_name = self.record(path)
+        except NotFoundError:
+            return None
+        value = getattr(record, field_name)
+        return value if isinstance(value, Estimate) else None
 
     def _changed(self, changes: Mapping[str, Any], build: str | None) -> Case:
         """A copy with changes, checked as every build will run it, or as one build will."""

@@ -131,7 +131,9 @@ def _needs(view: View) -> Iterable[Fault]:
     for section, field, other in _LEANS_ON:
         for identity, values in view.mine(section).items():
             name = values.get(field)
-            if name in view.raw.get(other, {}) and name not in view.mine(other):
+            if not isinstance(name, str) or name not in view.raw.get(other, {}):
+                continue
+            if name not in view.mine(other):
                 given = f"is {shown(name)}, which the build {shown(build)} does not have"
                 allowed, remedy = "both must belong to the same builds", "correct one of the two"
                 yield at(f"{section}.{identity}.{field}", given, allowed, remedy)
@@ -176,7 +178,7 @@ def _recipes(view: View) -> Iterable[Fault]:
     mine = {row.get("recipe") for row in view.mine("substrate").values()}
     for identity in view.grown():
         recipe = view.raw.get("crops", {}).get(identity, {}).get("recipe")
-        if recipe in known and recipe not in mine:
+        if isinstance(recipe, str) and recipe in known and recipe not in mine:
             given = f"is {shown(recipe)}, of which {shown(view.build)} has no rows"
             allowed = "every crop a build grows needs rows in substrate.csv"
             remedy = "add the build to the rows"
@@ -232,4 +234,4 @@ def _view_of(build: str, base: View) -> tuple[View, list[Fault]]:
         else:
             kept = {k: v for k, v in parts[section].items() if k != identity}
             parts[section] = {**kept, identity: record} if record else kept
-    return View(build, raw, parts, origins), faults
+    return View(build, raw, parts, origins, frozenset(changes)), faults

@@ -86,9 +86,9 @@ def shown(value: Any) -> str:
     return shorten(repr(value), 60)
 
 
-def problem(given: str, allowed: str, remedy: str) -> PydanticCustomError:
-    """A fault in one value, in the three parts a sentence needs."""
-    context = {"given": given, "allowed": allowed, "remedy": remedy}
+def problem(given: str, allowed: str, remedy: str, inside: str = "") -> PydanticCustomError:
+    """A fault in one value, in the three parts a sentence needs; `inside` is a key within it."""
+    context = {"given": given, "allowed": allowed, "remedy": remedy, "inside": inside}
     return PydanticCustomError("farmcase", "{given}; {allowed}; {remedy}", context)
 
 
@@ -117,6 +117,7 @@ def limits_text(spec: Mapping[str, Any]) -> str:
     """The limits of a number in words, with its unit."""
     low, high = spec["ge"], spec["le"]
     unit = "" if spec["unit"] in ("share", "") else f" ({spec['unit']})"
+    unit = unit.replace("money", "currency of the case")
     if high >= MOST and low <= -MOST:
         return f"allowed is any number{unit}"
     if high >= MOST:
@@ -124,7 +125,7 @@ def limits_text(spec: Mapping[str, Any]) -> str:
     return f"allowed is {low:g} to {high:g}{unit}"
 
 
-def check_number(value: Any, spec: Mapping[str, Any], part: str = "") -> float:
+def check_number(value: Any, spec: Mapping[str, Any], part: str = "", inside: str = "") -> float:
     """The value as a finite number within the limits of its field.
 
     Raises
@@ -133,10 +134,10 @@ def check_number(value: Any, spec: Mapping[str, Any], part: str = "") -> float:
     """
     name = f"has {part}" if part else "is"
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise problem(f"{name} {shown(value)}", "allowed is a number", _hint(value))
+        raise problem(f"{name} {shown(value)}", "allowed is a number", _hint(value), inside)
     if not abs(value) <= MOST:
         remedy = "write an ordinary number such as 9.5"
-        raise problem(f"{name} {shown(value)}", limits_text(spec), remedy)
+        raise problem(f"{name} {shown(value)}", limits_text(spec), remedy, inside)
     number = float(value)
     if not spec["ge"] <= number <= spec["le"]:
         remedy = "correct the number"
@@ -144,7 +145,7 @@ def check_number(value: Any, spec: Mapping[str, Any], part: str = "") -> float:
             remedy = f"write {number / 100:g} for {number:g} %"
         elif number < 0 <= spec["ge"]:
             remedy = "write it without a minus sign (costs and prices are entered as positive)"
-        raise problem(f"{name} {number:g}", limits_text(spec), remedy)
+        raise problem(f"{name} {number:g}", limits_text(spec), remedy, inside)
     return number
 
 

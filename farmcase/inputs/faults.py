@@ -95,6 +95,7 @@ def _fault(model: type[Record], error: dict[str, Any], path: str, origins: Origi
     kind, given = error["type"], f"is {shown(error['input'])}"
     context = error.get("ctx", {})
     if kind == "farmcase":
+        where += f".{context['inside']}" if context["inside"] else ""
         return origins.at(where, context["given"], context["allowed"], context["remedy"])
     if kind == "missing":
         return origins.at(where, "is missing", "it must be given", "add it")

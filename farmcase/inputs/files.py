@@ -74,16 +74,22 @@ def _note_lines(text: str, origins: Origins) -> None:
         header = _SECTION.match(line) if depth == 0 else None
         if header:
             section = ".".join(p.strip().strip("\"'") for p in header.group(1).split("."))
-            origins.places.setdefault(section, ("case.toml", number))
+            _note(section, number, origins)
             continue
         key = _KEY.match(line) if depth == 0 else None
         if key:
             name = re.sub("[\"']", "", key.group(1))
-            path = f"{section}.{name}" if section else name
-            origins.places.setdefault(path, ("case.toml", number))
+            _note(f"{section}.{name}" if section else name, number, origins)
         quote = next((q for q in ('"""', "'''") if line.count(q) % 2), "")
         bare = re.sub(r""""[^"]*"|'[^']*'|#.*""", "", line)
         depth = max(0, depth + sum(bare.count(c) for c in "[{") - sum(bare.count(c) for c in "]}"))
+
+
+def _note(path: str, line: int, origins: Origins) -> None:
+    """Note the line of a path, and of each table above it of which nothing was seen yet."""
+    parts = path.split(".")
+    for length in range(1, len(parts) + 1):
+        origins.places.setdefault(".".join(parts[:length]), ("case.toml", line))
 
 
 def read_table(
@@ -95,9 +101,11 @@ def read_table(
     """
     file = f"{name}.csv"
     semicolon = is_semicolon(text)
-    lines = _lines(text, semicolon, file, faults)
-    if not lines:
+    lines, wrong = _lines(text, semicolon, file)
+    if wrong:
+        faults.append(wrong)
         origins.incomplete.add(name)
+    if not lines:
         return {}
     first, header = lines[0]
     columns = _check_header(name, first, header, model, origins, faults)
@@ -115,7 +123,7 @@ def read_table(
             continue
         origins.places[f"{name}.{identity}"] = (file, line)
         rows[identity] = _raw_row(row, model, semicolon)
-    if len(lines) == 1:
+    if len(lines) == 1 and not wrong:
         given, allowed = "has a header but no rows", "at least one row is needed"
         faults.append(Fault(file, first, "the table", given, allowed, "add a row"))
         origins.incomplete.add(name)
@@ -129,10 +137,14 @@ def is_semicolon(text: str) -> bool:
 
 
 def _lines(
-    text: str, semicolon: bool, file: str, faults: list[Fault]
-) -> list[tuple[int, list[str]]]:
-    """The rows that hold something, header first, each with the line it starts on."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if semicolon else ",")
+    text: str, semicolon: bool, file: str
+) -> tuple[list[tuple[int, list[str]]], Fault | None]:
+    """The rows that hold something, header first, each with the line it starts on.
+
+    Reading stops at a row whose quotation marks do not match, with a fault.
+    """
+    source = io.StringIO(text, newline="")
+    reader = csv.reader(source, delimiter=";" if semicolon else ",", strict=True)
     lines, start = [], 1
     try:
         for cells in reader:
@@ -140,18 +152,17 @@ def _lines(
             if any(bare):
                 lines.append((start, bare))
             start = reader.line_num + 1
-    except csv.Error as error:
-        given, remedy = f"cannot be read ({error})", "look for a quotation mark that is not closed"
-        faults.append(Fault(file, start, "the row", given, "allowed is CSV text", remedy))
-        return []
+    except csv.Error:
+        given, allowed = "has a quotation mark without its pair", "they come in pairs round a text"
+        remedy = "close it, or write it twice within a text in quotation marks"
+        return lines, Fault(file, start, "the row", given, allowed, remedy)
     if not lines:
         allowed = "a header and at least one row are needed"
-        faults.append(Fault(file, None, "the file", "is empty", allowed, "fill it in"))
-        return []
+        return lines, Fault(file, None, "the file", "is empty", allowed, "fill it in")
     header = lines[0][1]
-    while header and not header[-1]:
+    while not header[-1]:
         header.pop()
-    return lines
+    return lines, None
 
 
 def columns_of(model: type[Record]) -> list[str]:
@@ -185,14 +196,13 @@ def _check_header(
             add(column, "is not known", f"allowed are {listed(known)}", remedy)
         elif header.count(column) > 1:
             add(column, "stands twice", "each column may stand once", "remove one of them")
+    usable = {column for column in known if header.count(column) == 1}
     needed = ["id", *(n for n, field in model.model_fields.items() if field.is_required())]
     for column in needed:
         if column not in header:
             add(column, "is missing", "every row needs it", "add the column and fill it in")
-            origins.absent.add(f"{name}.{column}")
-    if "id" not in header:
-        origins.incomplete.add(name)
-    return known & set(header)
+    origins.absent.update(f"{name}.{column}" for column in needed if column not in usable)
+    return usable
 
 
 def _wrong_length(file: str, line: int, found: int, wanted: int) -> Fault:
@@ -217,7 +227,7 @@ def _wrong_id(
     else:
         given = f"is {shown(identity)}" if identity else "is empty"
         allowed = "allowed are small letters a to z, digits and _"
-    return Fault(file, line, "the column 'id'", given, allowed, "choose another id for this row")
+    return Fault(file, line, "the id", given, allowed, "choose another id for this row")
 
 
 def _raw_row(row: dict[str, str], model: type[Record], semicolon: bool) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from farmcase.inputs.view import View
 
 # A start-up year and a settled year are run: the last of their 24 months must still be seen.
 _MONTHS_RUN = 24
+_SMALLEST_PLACE_M = 0.02
 
 
 def fit_faults(view: View) -> list[Fault]:
@@ -60,12 +61,13 @@ def _room_in_box(
     wanted = room.rack_rows * room.rack_depth_m + room.aisle_m
     if wanted > width + 1e-9:
         given = (
-            f"is {room.rack_depth_m:g}: {room.rack_rows} rows and an aisle of "
+            f"is too much: {room.rack_rows} rows of {room.rack_depth_m:g} m and an aisle of "
             f"{room.aisle_m:g} m take {wanted:.2f} m"
         )
         allowed = f"the room is {width:.2f} m wide inside its lining"
         remedy = "take fewer rows, shallower racks or a narrower aisle"
-        yield view.origins.at(f"{path}.rack_depth_m", given, allowed, remedy)
+        blamed = view.blamed(path, "rack_depth_m", "aisle_m", "rack_rows", "lining_m")
+        yield view.origins.at(blamed, given, allowed, remedy)
     yield from _racks_along(view, path, room, length)
 
 
@@ -78,14 +80,14 @@ def _no_racks(view: View, path: str, room: Room) -> Iterable[Fault]:
 def _racks_along(view: View, path: str, room: Room, length: float) -> Iterable[Fault]:
     """Racks on which not one place fits."""
     sizes = {
-        "rack_levels": room.rack_levels,
-        "place_width_m": room.place_width_m,
-        "place_depth_m": room.place_depth_m,
+        "rack_levels": (room.rack_levels, 1),
+        "place_width_m": (room.place_width_m, _SMALLEST_PLACE_M),
+        "place_depth_m": (room.place_depth_m, _SMALLEST_PLACE_M),
     }
-    for name, size in sizes.items():
-        if size <= 0:
-            given, allowed = f"is {size:g}", "a room with racks needs more than 0"
-            yield view.origins.at(f"{path}.{name}", given, allowed, "give the size of a place")
+    for name, (size, least) in sizes.items():
+        if size < least:
+            given, allowed = f"is {size:g}", f"a room with racks needs {least:g} or more"
+            yield view.origins.at(f"{path}.{name}", given, allowed, "measure it on the racks")
     if room.place_depth_m > room.rack_depth_m + 1e-9:
         given, allowed = f"is {room.place_depth_m:g}", f"the rack is {room.rack_depth_m:g} m deep"
         yield view.origins.at(f"{path}.place_depth_m", given, allowed, "make the rack deeper")
@@ -104,10 +106,11 @@ def _shares(view: View) -> Iterable[Fault]:
     for container, inside in rooms.items():
         total = sum(room.length_share for _, room in inside)
         if total > 1 + 1e-9:
-            name, last = inside[-1]
+            changed = [(n, r) for n, r in inside if f"rooms.{n}.length_share" in view.changed]
+            name, room = (changed or inside)[-1]
             given = (
-                f"is {last.length_share:g}; with the other rooms of {shown(container)} "
-                f"it makes {total:g}"
+                f"is {room.length_share:g}, with the other rooms of {shown(container)} "
+                f"that makes {total:g}"
             )
             path = f"rooms.{name}.length_share"
             allowed = "the rooms of one container share at most 1"

@@ -10,6 +10,7 @@ from typing import Any
 
 from farmcase.errors import CaseError, Fault, NotFoundError
 from farmcase.inputs.case import Case, build_case, in_order, row_faults
+from farmcase.inputs.estimate import shorten
 from farmcase.inputs.faults import Origins, did_you_mean, listed
 from farmcase.inputs.files import read_table, read_text, read_toml
 from farmcase.inputs.schema import NAMED, OPTIONAL_TABLES, SINGLE, TABLES, flatten, split_path
@@ -80,7 +81,8 @@ def find_case(where: str | Path) -> Path:
     if str(where) in known:
         return known[str(where)].resolve()
     advice = did_you_mean(str(where), known, "cases")
-    raise NotFoundError(f"There is no case {str(where)!r}: {advice} (known: {listed(known)}).")
+    name = shorten(repr(str(where)), 100)
+    raise NotFoundError(f"There is no case {name}: {advice} (known: {listed(known)}).")
 
 
 def _read_toml(folder: Path, origins: Origins, faults: list[Fault]) -> dict[str, Any] | None:

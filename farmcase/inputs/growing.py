@@ -105,16 +105,17 @@ class Plan(Sourced):
         spec = {"unit": "share", "ge": 0.0, "le": 1.0}
         checked = {}
         for crop, months in value.items():
-            whose = f"for {shown(crop)}"
             if not isinstance(months, list | tuple) or len(months) != 12:
                 count = len(months) if isinstance(months, list | tuple) else "no list of"
                 raise problem(
-                    f"has {count} entries {whose}",
+                    f"has {count} entries",
                     "allowed are twelve, January to December",
                     "give one share for each month of the year",
+                    inside=str(crop),
                 )
             checked[str(crop)] = tuple(
-                check_number(m, spec, f"entry {i + 1} {whose} =") for i, m in enumerate(months)
+                check_number(m, spec, f"entry {i + 1} =", inside=str(crop))
+                for i, m in enumerate(months)
             )
         return checked
 

@@ -72,15 +72,21 @@ def split_path(path: str) -> tuple[str, str, str]:
 
 
 def flatten(changes: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
-    """Nested tables of changes as path -> value; a table of low, likely, high is a value."""
+    """Nested tables of changes as path -> value; what a field holds is a value, table or not."""
     flat: dict[str, Any] = {}
     for key, value in changes.items():
         path = f"{prefix}.{key}" if prefix else key
-        if isinstance(value, Mapping) and not {"low", "likely", "high"} & set(value):
+        if isinstance(value, Mapping) and not _is_field(path):
             flat.update(flatten(value, path))
         else:
             flat[path] = value
     return flat
+
+
+def _is_field(path: str) -> bool:
+    section, _, name = split_path(path)
+    known = section == "heading" or section in {**SINGLE, **NAMED, **TABLES}
+    return known and name in model_of(section).model_fields
 
 
 def tidy(raw: Mapping[str, Any]) -> dict[str, Any]:

@@ -22,6 +22,7 @@ class View:
     raw: dict[str, Any]
     parts: Mapping[str, Any]
     origins: Origins
+    changed: frozenset[str] = frozenset()  # the paths that the build changes
 
     def is_whole(self, table: str) -> bool:
         """Whether every row of a table could be taken."""
@@ -52,6 +53,11 @@ class View:
             shares = plans.get(room, {}).get("start_share_by_month")
             grown.update(dict.fromkeys(shares if isinstance(shares, Mapping) else ()))
         return grown
+
+    def blamed(self, record: str, *names: str) -> str:
+        """The path of the field to correct: the one that the build changes, or else the first."""
+        paths = [f"{record}.{name}" for name in names]
+        return next((path for path in paths if path in self.changed), paths[0])
 
     def unknown(self, path: str, name: str, known: Iterable[str]) -> Fault:
         """A fault: a name that stands nowhere."""

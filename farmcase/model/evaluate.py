@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from numbers import Real
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from pydantic_core import PydanticCustomError
 
 from farmcase.errors import BalanceError, CaseError, Fault, NotFoundError
 from farmcase.inputs.case import Case
@@ -181,20 +183,31 @@ def _check_names(measures: Sequence[str], builds: list[str], case: Case) -> None
 def _check_values(table: pd.DataFrame, paths: list[str], known: Mapping[str, Input]) -> None:
     faults = []
     for path in paths:
-        for row, value in zip(table.index, table[path], strict=True):
-            try:
-                check_number(_plain(value), known[path].spec)
-            except Exception as error:  # the door's own error, turned into a fault below
-                context = getattr(error, "context", None) or {}
-                faults.append(
-                    Fault(
-                        "scenarios",
-                        None,
-                        f"row {row!r}, {known[path].label} ({path})",
-                        context.get("given", f"is {value!r}"),
-                        context.get("allowed", "allowed is a number"),
-                        context.get("remedy", "correct it"),
-                    )
-                )
+        for i in _outside(table[path], known[path]):
+            faults.append(_value_fault(table.index[i], table[path].iloc[i], known[path]))
     if faults:
         raise CaseError(faults)
+
+
+def _outside(column: pd.Series, known: Input) -> NDArray[np.int64]:
+    """The places of rows whose value is no number or outside the limits of its input."""
+    plain = column.dtype.kind in "fi"
+    numbers = column if plain else column.map(lambda v: v if _is_number(v) else np.nan)
+    values = numbers.to_numpy(float)
+    good = np.isfinite(values) & (values >= known.spec["ge"]) & (values <= known.spec["le"])
+    return np.flatnonzero(~good)
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, Real) and not isinstance(value, bool)
+
+
+def _value_fault(row: Any, value: Any, known: Input) -> Fault:
+    given, allowed, remedy = f"is {value!r}", "allowed is a number", "correct it"
+    try:
+        check_number(_plain(value), known.spec)
+    except PydanticCustomError as error:
+        context = error.context or {}
+        given, allowed, remedy = context["given"], context["allowed"], context["remedy"]
+    what = f"row {row!r}, {known.label} ({known.path})"
+    return Fault("scenarios", None, what, given, allowed, remedy)

@@ -89,10 +89,12 @@ def work_done(
     drivers = inputs.texts("labour", "driver")
     bands = inputs.texts("labour", "pay")
     amounts = _driver_amounts(inputs, physical, kilograms, expand)
-    stacked = np.stack([broadcast(amounts[d], inputs.size) for d in drivers], axis=1)
+    stacked = np.zeros((inputs.size, len(drivers), inputs.months))
+    for i, driver in enumerate(drivers):
+        stacked[:, i] = amounts[driver]
     hours = task_hours(inputs.column("labour", "hours"), stacked)
-    own = np.array([band == "own" for band in bands])
-    weight = np.array([driver == "kg_picked" for driver in drivers])
+    own = np.array([band == "own" for band in bands], bool)
+    weight = np.array([driver == "kg_picked" for driver in drivers], bool)
     hourly = _hourly_pay(inputs, bands)[:, :, None] * levels["wages"][:, None]
     value = inputs.value("own_work.opportunity_wage_per_hour")[:, None] * levels["wages"]
     return Work(

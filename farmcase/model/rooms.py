@@ -104,6 +104,7 @@ def cohort_inputs(inputs: BuildInputs) -> CohortInputs:
         clear_days=broadcast(inputs.by_crop("clear_days"), size) + 0.0,
         flushes=np.tile(np.array([c.flushes_kept for c in crops.values()], np.int64), (size, 1)),
         loss_share=broadcast(loss, size) + 0.0,
+        prepared_here=np.tile(own.astype(float), (size, 1)),
     )
 
 

@@ -96,7 +96,9 @@ def _changes_of_value(flows: Floats, per_year: int) -> tuple[NDArray[np.int64], 
     count = flows.shape[0]
     time = np.arange(flows.shape[1]) / per_year
     exponent = -_RATES[:, None] * time
-    weights = np.exp(exponent - exponent.max(1, keepdims=True)).T
+    exponent -= exponent.max(1, keepdims=True)
+    # below exp(-300) nothing is left of a flow, and numbers near 1e-308 would slow the product
+    weights = np.ascontiguousarray(np.where(exponent > -300, np.exp(exponent), 0.0).T)
     padded = np.zeros((-(-count // _ROWS) * _ROWS, flows.shape[1]))
     padded[:count] = flows
     blocks = [padded[i : i + _ROWS] @ weights for i in range(0, len(padded), _ROWS)]
