@@ -249,11 +249,12 @@ def test_outlets_conserve_kilograms(market: Market) -> None:
 @st.composite
 def sale_years(draw: st.DrawFn) -> SaleYear:
     """A year of two months, two pools and four outlets, profitable or not."""
-    part = lambda low, high, *shape: draw(  # noqa: E731
-        st.lists(
-            st.integers(low, high), min_size=int(np.prod(shape)), max_size=int(np.prod(shape))
-        ).map(lambda values: np.array(values, float).reshape(shape))
-    )
+
+    def part(low: int, high: int, *shape: int) -> np.ndarray:
+        count = int(np.prod(shape))
+        values = draw(st.lists(st.integers(low, high), min_size=count, max_size=count))
+        return np.array(values, float).reshape(shape)
+
     order_price, order_handling = part(0, 20, 1, 4), part(0, 3, 1, 4)
     inflation = np.array([1.0, 1.0 + draw(st.integers(0, 20)) / 100])
     return SaleYear(

@@ -261,7 +261,7 @@ class Record(BaseModel):
     def specs(cls) -> dict[str, dict[str, Any]]:
         """The number fields that may carry a range, by name, with unit, stage and limits."""
         return {
-            name: dict(field.json_schema_extra)  # type: ignore[arg-type]
+            name: dict(extra)
             for name, field in cls.model_fields.items()
-            if field.annotation is Estimate and isinstance(field.json_schema_extra, dict)
+            if field.annotation is Estimate and isinstance(extra := field.json_schema_extra, dict)
         }

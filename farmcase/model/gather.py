@@ -69,6 +69,10 @@ class BuildInputs:
             full[:, index] = values
         return full
 
+    def full(self, section: str, name: str) -> Floats:
+        """A column with a row for every scenario, (S, R)."""
+        return broadcast(self.column(section, name), self.size)
+
     def texts(self, section: str, name: str) -> list[Any]:
         """One plain field of all records of a section."""
         return [getattr(record, name) for record in self.records(section).values()]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,7 +19,7 @@ def capital_lines(
     inputs: BuildInputs, levels: dict[str, Floats], own_work: str
 ) -> dict[str, Floats]:
     size, general = inputs.size, broadcast(levels["general"], inputs.size)
-    column = lambda name: broadcast(inputs.column("capital", name), size)  # noqa: E731
+    column = partial(inputs.full, "capital")
     cost = column("quantity") * column("unit_cost") * column("exchange_rate")
     month, life, resale = paid_month(inputs), column("life_years"), column("resale_share")
     bought = capital_flows(cost, month, life, resale, general)

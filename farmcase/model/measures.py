@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -130,7 +131,7 @@ def sale_year(m: Measurer) -> SaleYear:
     """The first settled year, set out for the break-even."""
     inputs, lines, kilograms = m.inputs, m.ledger.lines, m.ledger.kilograms
     year, size = m.settled, m.inputs.size
-    column = lambda name: broadcast(inputs.column("sales", name), size)  # noqa: E731
+    column = partial(inputs.full, "sales")
     level = {k: broadcast(v, size)[:, None, year] for k, v in m.ledger.levels.items()}
     after_fee = column("price_per_kg") * (1 - column("fee_share"))
     handling = column("packaging_per_kg") + column("delivery_per_kg")

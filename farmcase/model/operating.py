@@ -23,19 +23,25 @@ def sales_lines(
     inputs: BuildInputs, kilograms: Kilograms, expand: Expander, levels: dict[str, Floats]
 ) -> dict[str, Floats]:
     sold = kilograms.filled.sold_kg
-    column = lambda name: inputs.column("sales", name)[:, :, None]  # noqa: E731
-    invoiced = sold * column("price_per_kg") * levels["sales"][:, None]
-    trips = column("deliveries_per_week") * column("cost_per_delivery") * expand.days / 7
-    delivery = (sold * column("delivery_per_kg") + trips).sum(1)
+    invoiced = sold * _sale(inputs, "price_per_kg") * levels["sales"][:, None]
+    trips = (
+        _sale(inputs, "deliveries_per_week") * _sale(inputs, "cost_per_delivery") * expand.days / 7
+    )
+    delivery = (sold * _sale(inputs, "delivery_per_kg") + trips).sum(1)
     paid = received(invoiced, broadcast(inputs.column("sales", "payment_delay_days"), inputs.size))
     return {
         "sales": invoiced.sum(1),
-        "outlet_fees": -(invoiced * column("fee_share")).sum(1),
-        "packaging": -(sold * column("packaging_per_kg")).sum(1) * levels["general"],
+        "outlet_fees": -(invoiced * _sale(inputs, "fee_share")).sum(1),
+        "packaging": -(sold * _sale(inputs, "packaging_per_kg")).sum(1) * levels["general"],
         "delivery": -delivery * levels["general"],
         "other_income": repeating(inputs, "income", levels),
         "debtors_change": (paid - invoiced).sum(1),
     }
+
+
+def _sale(inputs: BuildInputs, name: str) -> Floats:
+    """A field of the outlets, ready to meet months: (S, O, 1)."""
+    return inputs.column("sales", name)[:, :, None]
 
 
 def repeating(inputs: BuildInputs, section: str, levels: dict[str, Floats]) -> Floats:

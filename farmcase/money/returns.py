@@ -102,9 +102,9 @@ def _changes_of_value(flows: Floats, per_year: int) -> tuple[NDArray[np.int64], 
     padded = np.zeros((-(-count // _ROWS) * _ROWS, flows.shape[1]))
     padded[:count] = flows
     blocks = [padded[i : i + _ROWS] @ weights for i in range(0, len(padded), _ROWS)]
-    positive = np.concatenate(blocks)[:count] >= 0
+    positive: NDArray[np.bool_] = np.asarray(np.concatenate(blocks)[:count] >= 0)
     both = (flows > 0).any(1) & (flows < 0).any(1)
-    rows, at = np.nonzero((positive[:, :-1] != positive[:, 1:]) & both[:, None])
+    rows, at = np.nonzero((positive[:, :-1] ^ positive[:, 1:]) & both[:, None])
     return rows, _RATES[at], _RATES[at + 1]
 
 

@@ -46,7 +46,8 @@ def own_work_table(outcome: Outcome) -> Table:
     """Own hours in three ways, for every build."""
     heading = outcome.case.heading
     rows = []
-    for (view, name), values in outcome.own_work().iterrows():  # pyright: ignore[reportGeneralTypeIssues]
+    table = outcome.own_work()
+    for (view, name), values in zip(table.index, table.to_numpy(), strict=True):
         label, unit = MEASURES[name]
         texts = [measure_text(v, unit, heading.currency, heading.locale) for v in values]
         rows.append([_VIEW_LABELS[view], label, *texts])
