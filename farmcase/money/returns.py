@@ -103,7 +103,7 @@ def _changes_of_value(flows: Floats, per_year: int) -> tuple[NDArray[np.int64], 
     padded[:count] = flows
     blocks = [padded[i : i + _ROWS] @ weights for i in range(0, len(padded), _ROWS)]
     positive: NDArray[np.bool_] = np.asarray(np.concatenate(blocks)[:count] >= 0)
-    both = (flows > 0).any(1) & (flows < 0).any(1)
+    both: NDArray[np.bool_] = np.asarray((flows.max(1) > 0) & (flows.min(1) < 0))
     rows, at = np.nonzero((positive[:, :-1] ^ positive[:, 1:]) & both[:, None])
     return rows, _RATES[at], _RATES[at + 1]
 
