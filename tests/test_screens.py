@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 import farmcase as fc
 from farmcase.__main__ import main
 from farmcase.output import charts, decision
+from farmcase.output.cautions import caution_places, cautions
 from farmcase.output.check_report import check_report
 from farmcase.output.tables import Table
 from farmcase.words.numbers import money, percent, plain
@@ -143,6 +145,28 @@ def test_a_room_filled_above_one_sixth_is_named() -> None:
     dense = {f"crops.{crop}.bulk_density_kg_per_m3": 200.0 for crop in case.crops}
     outcome = fc.evaluate(case.vary(dense))
     assert any("above one sixth" in said for said in outcome.remarks("self_build"))
+
+
+def test_cautions_follow_from_what_the_case_holds() -> None:
+    """A gas burner brings carbon monoxide, a lime bath lime; without them neither is said."""
+    case = fc.open_case(DEMO)
+    assert {"burner", "heat", "co2", "electricity", "floor"} <= caution_places(case)
+    assert not {"lime", "pressure"} & caution_places(case)
+    limed = case.vary(
+        {"vessels.bath.treatment": "cold_lime", "vessels.bath.carrier": "electricity"}
+    )
+    assert "lime" in caution_places(limed) and "burner" not in caution_places(limed)
+    for text, whom in cautions(case):
+        assert text.endswith(".") and whom
+    assert "Cautions" in check_report(fc.evaluate(case))
+
+
+def test_a_console_without_the_letters_still_prints() -> None:
+    """What the console's own letters do not hold becomes a question mark, not a traceback."""
+    command = [sys.executable, "-m", "farmcase", "decide", str(DEMO)]
+    surroundings = {**os.environ, "PYTHONIOENCODING": "ascii"}
+    run = subprocess.run(command, capture_output=True, text=True, check=True, env=surroundings)
+    assert "pays best" in run.stdout and run.stderr == ""
 
 
 def test_a_table_is_the_same_in_text_and_html() -> None:

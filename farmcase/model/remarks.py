@@ -53,6 +53,24 @@ def _cash(outcome: BuildOutcome) -> Iterator[str]:
         yield say.overdraft_over(_money(outcome, overdraft.max()), _money(outcome, limit), month)
     if outcome.ledger.lines["grant"].sum() > 0:
         yield say.GRANT_BASIS
+        yield from _grant(outcome)
+
+
+def _grant(outcome: BuildOutcome) -> Iterator[str]:
+    lines, inputs = outcome.ledger.lines, outcome.inputs
+    granted = lines["grant"].sum()
+    rows = inputs.case.capital.values()
+    eligible = sum(
+        r.quantity.likely * r.unit_cost.likely * r.exchange_rate.likely
+        for r in rows
+        if r.grant_eligible
+    )
+    built = -sum(lines[n].sum() for n in ("capital", "contingency", "own_build_work"))
+    if eligible < built - 0.005:
+        yield say.grant_covers(*(_money(outcome, v) for v in (granted, eligible, built)))
+    ceiling = inputs.column("grants", "ceiling").sum()
+    if granted >= ceiling - 0.005:
+        yield say.ceiling_reached(_money(outcome, ceiling))
 
 
 def _market(outcome: BuildOutcome) -> Iterator[str]:

@@ -10,6 +10,7 @@ from farmcase.inputs.scope import scope_gaps
 from farmcase.inputs.table import input_table
 from farmcase.model.outcome import Outcome
 from farmcase.model.rooms import filled_rooms, room_sizes
+from farmcase.output.cautions import cautions
 from farmcase.words.numbers import money, percent, plain
 
 
@@ -19,7 +20,9 @@ def check_report(outcome: Outcome) -> str:
     parts = [f"{case.heading.name}: read without a fault.", *_read(case)]
     for build in outcome:
         parts += ["", f"{outcome[build].label}:", *(f"  {line}" for line in _build(outcome, build))]
-    return "\n".join([*parts, *case.notes])
+    parts += [*case.notes, "", "Cautions, before anything is built or run:"]
+    parts += [f"  {text} Ask: {whom}." for text, whom in cautions(case)]
+    return "\n".join(parts)
 
 
 def _read(case: Case) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
+from farmcase.model.ledger import INVESTING, OPERATING
 from farmcase.model.outcome import Outcome
 from farmcase.output.tables import Table
 from farmcase.words import remarks as say
@@ -100,28 +101,12 @@ def yearly_table(outcome: Outcome, years: int = 5) -> Table:
 
 
 _YEARLY_LINES = (
-    "sales",
-    "outlet_fees",
-    "packaging",
-    "delivery",
-    "other_income",
-    "substrate",
-    "wages",
-    "own_work",
-    "energy",
-    "water",
-    "disposal",
-    "overheads",
+    *OPERATING,
     "operating_surplus",
-    "capital",
-    "own_build_work",
-    "contingency",
-    "gate_costs",
-    "replacements",
-    "grant",
-    "debtors_change",
+    *INVESTING,
     "project_flow",
     "loan_interest",
+    "loan_principal",
     "cash",
     "overdraft",
     "loan_balance",

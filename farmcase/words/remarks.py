@@ -21,6 +21,19 @@ AT_THE_START = "at the start"
 ESTIMATE = "This is an estimate from stated inputs, not advice."
 
 
+def grant_covers(granted: str, eligible: str, built: str) -> str:
+    """What a grant leaves uncovered."""
+    return (
+        f"The grant of {granted} counts {eligible} of the {built} that the build costs; "
+        "second-hand goods, own hours, contingency and rows not eligible are left out."
+    )
+
+
+def ceiling_reached(ceiling: str) -> str:
+    """The grant stops at its ceiling."""
+    return f"The grant stops at its ceiling of {ceiling}."
+
+
 def tightest_limit(name: str) -> str:
     """What holds the starts back."""
     if name not in LIMITS:

@@ -1,0 +1,136 @@
+"""The chain from rooms to kilograms: what each kind of substrate and each limit does."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import farmcase as fc
+from farmcase.inputs.case import Case
+
+DEMO = Path(__file__).resolve().parents[1] / "data" / "cases" / "harbour_coop"
+
+
+@pytest.fixture(scope="module")
+def demo() -> Case:
+    """The demonstration case."""
+    return fc.open_case(DEMO)
+
+
+def _bought(case: Case, source: str) -> Case:
+    """The case with its straw recipe bought instead of made."""
+    return case.vary({f"substrate.{row}.substrate_source": source for row in case.substrate})
+
+
+def test_substrate_bought_ready_to_spawn_needs_no_vessel(demo: Case) -> None:
+    """No heat treatment, no work of preparing; the spawn run stays."""
+    own = fc.evaluate(demo)["self_build"]
+    bought = fc.evaluate(_bought(demo, "ready_to_spawn"))["self_build"]
+    assert bought.physical.prepared.sum() == 0
+    assert bought.physical.spawned.sum() == pytest.approx(bought.physical.started.sum())
+    heat = own.physical.end_uses.index("heat_treatment")
+    assert own.physical.energy_kwh[:, :, heat].sum() > 0
+    assert bought.physical.energy_kwh[:, :, heat].sum() == 0
+    assert bought.measure("own_hours_per_week") < own.measure("own_hours_per_week")
+    assert bought.physical.lost.sum() > 0
+
+
+def test_substrate_bought_ready_to_fruit_skips_the_spawn_run(demo: Case) -> None:
+    """Nothing stands in the spawn run, nothing is lost there, picking begins sooner."""
+    own = fc.evaluate(demo)["self_build"]
+    bought = fc.evaluate(_bought(demo, "ready_to_fruit"))["self_build"]
+    assert bought.physical.spawned.sum() == 0
+    assert bought.physical.lost.sum() == 0
+    first_month = own.inputs.start
+    sooner, later = (b.monthly["picked_kg"].iloc[first_month] for b in (bought, own))
+    assert sooner > 2 * later
+
+
+def test_units_that_fail_on_arrival_are_lost(small_case: Case) -> None:
+    """A bought-in block that fails is counted as lost and gives nothing."""
+    blocks = [i for i, row in small_case.substrate.items() if row.role == "block"]
+    assert blocks
+    failing = small_case.vary({f"substrate.{i}.failed_share": 0.2 for i in blocks})
+    for before, after in zip(
+        fc.evaluate(small_case).values(), fc.evaluate(failing).values(), strict=True
+    ):
+        if before.physical.spawned.sum() < before.physical.started.sum():
+            assert after.physical.lost.sum() > before.physical.lost.sum()
+
+
+@pytest.mark.parametrize(
+    ("changes", "limit"),
+    [
+        ({"starts.wanted_units_per_week": 10.0}, "wanted"),
+        ({"vessels.bath.batches_per_week": 0.3}, "vessel"),
+        ({"starts.hours_available_per_week": 8.0}, "hours"),
+        ({"rooms.cold_room.kg_per_place": 0.6}, "cold_store"),
+        ({"rooms.spawn_room.rack_levels": 1}, "spawn_run_places"),
+        ({}, "fruiting_places"),
+    ],
+)
+def test_the_tightest_limit_is_named(demo: Case, changes: dict[str, float], limit: str) -> None:
+    """Each limit in turn, made tight, is the one that is named, and lowers the starts."""
+    base = fc.evaluate(demo)["self_build"]
+    tight = fc.evaluate(demo.vary(changes))["self_build"]
+    assert tight.tightest_limit == limit
+    assert tight.physical.started.sum() <= base.physical.started.sum() * (1 + 1e-12)
+
+
+def test_small_demand_limits_the_starts(demo: Case) -> None:
+    """With every outlet taking little, demand is named and little is left over."""
+    little = demo.vary({f"sales.{i}.most_kg_per_week": 3.0 for i in demo.sales})
+    build = fc.evaluate(little)["self_build"]
+    assert build.tightest_limit == "demand"
+
+
+def test_the_vessel_holds_back_only_what_it_treats(small_case: Case) -> None:
+    """With a tiny vessel, bought-in blocks are still started as before."""
+    vessel = next(iter(small_case.vessels))
+    tiny = small_case.vary({f"vessels.{vessel}.batches_per_week": 0.05})
+    for before, after in zip(
+        fc.evaluate(small_case).values(), fc.evaluate(tiny).values(), strict=True
+    ):
+        made = before.physical.prepared.sum((0, 2)) > 0
+        started = after.physical.started.sum((0, 2))
+        assert (started[~made] >= before.physical.started.sum((0, 2))[~made] * (1 - 1e-9)).all()
+        assert (started[made] < before.physical.started.sum((0, 2))[made]).all()
+
+
+def test_slow_winters_show_in_kilograms(demo: Case) -> None:
+    """Free-running rooms give less from January to March than rooms kept at full pace."""
+    full = demo.vary({f"plan.{room}.pace_share_by_month": [1.0] * 12 for room in demo.plan})
+    free, kept = (fc.evaluate(case)["self_build"].monthly for case in (demo, full))
+    cold = free["date"].str[5:].isin(["01", "02", "03"]) & (free.index > 18)
+    assert free["picked_kg"][cold].sum() < 0.85 * kept["picked_kg"][cold].sum()
+
+
+def test_a_build_may_change_the_crop_plan(demo: Case) -> None:
+    """A profile of twelve months is one value under `with`, as any other."""
+    path = "builds.turnkey.with.plan.fruiting_1.start_share_by_month"
+    only = {"grey_oyster": [1.0] * 12}
+    varied = demo.vary({path: only})
+    plan = varied.for_build("turnkey").plan["fruiting_1"].start_share_by_month
+    assert dict(plan) == {"grey_oyster": (1.0,) * 12}
+    assert varied.for_build("self_build").plan["fruiting_1"] == demo.plan["fruiting_1"]
+
+
+def test_given_output_needs_no_table_of_work(tmp_path: Path) -> None:
+    """A published budget without a labour table runs, with no hours."""
+    source = Path(__file__).parent / "published" / "oyster_house"
+    for path in source.iterdir():
+        if path.suffix in (".csv", ".toml") and path.name != "labour.csv":
+            (tmp_path / path.name).write_bytes(path.read_bytes())
+    build = fc.evaluate(fc.open_case(tmp_path))["poultry_house"]
+    assert build.measure("labour_h_per_kg") == 0
+
+
+def test_a_gate_delays_what_waits_for_it(demo: Case) -> None:
+    """No row is paid before its gate; the remark says how many wait."""
+    late = demo.vary({f"gates.{gate}.month": 9.0 for gate in demo.gates})
+    outcome = fc.evaluate(late)
+    for name, build in outcome.items():
+        waiting = [r for r in build.inputs.case.capital.values() if r.gate]
+        assert waiting
+        assert any("wait for" in said for said in outcome.remarks(name))
