@@ -11,7 +11,7 @@ _ALWAYS = ("working_alone", "doors", "spores", "lifting", "food", "planning", "m
 
 def caution_places(case: Case) -> set[str]:
     """Where in the work a case meets danger: the places of the cautions it calls for."""
-    places = set(_ALWAYS)
+    places: set[str] = set(_ALWAYS)
     treatments = {vessel.treatment for vessel in case.vessels.values()}
     kinds = {room.kind for room in case.rooms.values()}
     uses = {machine.end_use for machine in case.machines.values()}
