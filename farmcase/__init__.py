@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from farmcase.inputs.table import input_table
     from farmcase.model.evaluate import evaluate, evaluate_many
     from farmcase.model.outcome import Outcome
+    from farmcase.risk.tornado import tornado
 
 __version__ = "0.1.0"
 
@@ -31,6 +32,7 @@ _HOMES = {
     "evaluate": "farmcase.model.evaluate",
     "evaluate_many": "farmcase.model.evaluate",
     "Outcome": "farmcase.model.outcome",
+    "tornado": "farmcase.risk.tornado",
 }
 
 __all__ = [
@@ -44,6 +46,7 @@ __all__ = [
     "evaluate_many",
     "input_table",
     "open_case",
+    "tornado",
     "write_case",
 ]
 

@@ -6,6 +6,7 @@ import copy
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -141,6 +142,9 @@ class Case:
         """
         if name not in self.builds:
             raise NotFoundError(f"There is no build {name!r}; known are {listed(self.builds)}.")
+        return _seen_by(self, name)
+
+    def _view(self, name: str) -> Case:
         changed = self._changed(self.builds[name].with_, name) if self.builds[name].with_ else self
         kept = {
             section: {k: v for k, v in getattr(changed, section).items() if _applies(v, name)}
@@ -180,6 +184,12 @@ class Case:
             elif isinstance(holder, Mapping):
                 for identity, record in holder.items():
                     yield section, identity, record
+
+
+@lru_cache(maxsize=64)
+def _seen_by(case: Case, build: str) -> Case:
+    """A build's view of a case, made once: a case never changes."""
+    return case._view(build)
 
 
 RECORD_FIELDS = tuple(f.name for f in fields(Case) if f.name in {"heading", *SINGLE, *ROW_SECTIONS})

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from farmcase.errors import NotFoundError
 from farmcase.inputs.case import Case
 from farmcase.inputs.estimate import Estimate, Record, read_estimate
+from farmcase.inputs.frozen import Frozen
 from farmcase.inputs.schema import split_path
 from farmcase.inputs.sections import Build
 from farmcase.words.labels import input_label
@@ -31,8 +33,12 @@ class Input:
     spec: Mapping[str, Any]
 
 
-def input_table(case: Case) -> dict[str, Input]:
-    """Every number that may carry a range, by path, in the order of the files."""
+@lru_cache(maxsize=16)
+def input_table(case: Case) -> Mapping[str, Input]:
+    """Every number that may carry a range, by path, in the order of the files.
+
+    A case never changes, so its table is made once.
+    """
     table: dict[str, Input] = {}
     for section, identity, record in case.all_records():
         for name, spec in type(record).specs().items():
@@ -47,7 +53,7 @@ def input_table(case: Case) -> dict[str, Input]:
             found = _changed_input(case, f"builds.{build}.with.{path}", path, raw, record)
             if found:
                 table[found.path] = found
-    return table
+    return Frozen(table)
 
 
 def _changed_input(case: Case, path: str, base: str, raw: Any, build: Build) -> Input | None:

@@ -60,6 +60,7 @@ class Ledger:
     lines: dict[str, Floats]
     kilograms: Kilograms
     cash: Cash
+    task_hours: Floats  # (S, tasks, T)
     paid_hours: Floats
     own_hours: Floats
     own_build_hours: Floats  # (S,)
@@ -108,6 +109,7 @@ def run_ledger(
         lines=lines,
         kilograms=kilograms,
         cash=cash,
+        task_hours=work.task_hours,
         paid_hours=work.paid_hours,
         own_hours=work.own_hours,
         own_build_hours=inputs.column("capital", "own_labour_hours").sum(1),

@@ -78,7 +78,10 @@ def substrate_cost(inputs: BuildInputs, physical: Physical, expand: Expander) ->
 
 @dataclass(frozen=True)
 class Work:
+    """Wages and hours by month."""
+
     wages: Floats
+    task_hours: Floats  # (S, tasks, T)
     paid_hours: Floats
     own_hours: Floats
     by_weight: Floats
@@ -105,6 +108,7 @@ def work_done(
     value = inputs.value("own_work.opportunity_wage_per_hour")[:, None] * levels["wages"]
     return Work(
         wages=(hours * hourly).sum(1),
+        task_hours=hours,
         paid_hours=hours[:, ~own].sum(1),
         own_hours=hours[:, own].sum(1),
         by_weight=(hours * hourly)[:, weight].sum(1),
@@ -125,6 +129,14 @@ def _driver_amounts(
         "delivery": trips,
         "month": expand.active[None],
     }
+
+
+def task_rates(inputs: BuildInputs) -> Floats:
+    """What an hour of each task is worth at start-month prices, own hours too: (S, tasks)."""
+    bands = inputs.texts("labour", "pay")
+    own = np.array([band == "own" for band in bands], bool)
+    worth = inputs.value("own_work.opportunity_wage_per_hour")[:, None]
+    return np.where(own, worth, _hourly_pay(inputs, bands))
 
 
 def _hourly_pay(inputs: BuildInputs, bands: list[str]) -> Floats:

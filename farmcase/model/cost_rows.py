@@ -1,0 +1,102 @@
+"""What each row of the case comes to: capital once, running costs in the first settled year.
+
+At start-month prices, so that rows can be compared whatever the year; without contingency.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from farmcase.costs.running import falls_in
+from farmcase.crop.substrate import bought_per_unit, unit_dry_kg
+from farmcase.model.build_outcome import ONE, BuildOutcome
+from farmcase.model.kilograms import Expander
+from farmcase.model.operating import task_rates
+
+
+@dataclass(frozen=True)
+class CostRow:
+    """One row of the case and what it comes to, in money, positive."""
+
+    part: str  # capital, substrate, work, energy, water, overheads, selling
+    group: str
+    label: str
+    amount: float
+    status: str
+    hours: float = 0.0
+
+
+def cost_rows(outcome: BuildOutcome) -> list[CostRow]:
+    """Every row that costs something."""
+    parts = (_capital, _substrate, _work, _energy, _overheads, _selling)
+    return [row for part in parts for row in part(outcome) if row.amount]
+
+
+def _capital(outcome: BuildOutcome) -> Iterator[CostRow]:
+    for row in outcome.inputs.case.capital.values():
+        amount = row.quantity.likely * row.unit_cost.likely * row.exchange_rate.likely
+        yield CostRow("capital", row.group, row.item, amount, row.status)
+
+
+def _substrate(outcome: BuildOutcome) -> Iterator[CostRow]:
+    case = outcome.inputs.case
+    started = outcome.physical.started[0, :, 12:24].sum(-1)
+    rows = list(case.substrate.values())
+    roles = [row.role for row in rows]
+    share = outcome.inputs.column("substrate", "share")
+    moisture = outcome.inputs.column("substrate", "moisture_share")
+    for crop, units in zip(case.crops.values(), started, strict=True):
+        wet = np.array([[crop.unit_wet_kg.likely]])
+        dry = unit_dry_kg(wet, crop.moisture_share.likely)
+        taken = bought_per_unit(roles, share, moisture, wet, dry)[0]
+        for row, amount in zip(rows, taken, strict=True):
+            if row.recipe == crop.recipe:
+                cost = amount * (row.price.likely + row.freight.likely) * units
+                yield CostRow("substrate", crop.label, row.ingredient, float(cost), row.status)
+
+
+def _work(outcome: BuildOutcome) -> Iterator[CostRow]:
+    rates = task_rates(outcome.inputs)[0]
+    hours = outcome.ledger.task_hours[0][:, outcome.measurer.settled].sum(-1)
+    for row, rate, spent in zip(outcome.inputs.case.labour.values(), rates, hours, strict=True):
+        whose = "own hours" if row.pay == "own" else "paid hours"
+        yield CostRow("work", whose, row.task, float(rate * spent), row.status, float(spent))
+
+
+def _energy(outcome: BuildOutcome) -> Iterator[CostRow]:
+    energy = outcome.physical.energy_kwh[0, ..., 12:24].sum(-1)
+    carriers = outcome.inputs.case.carriers
+    for (name, carrier), used in zip(carriers.items(), energy, strict=True):
+        carrier_name = carrier.label or name.replace("_", " ")
+        for end_use, kwh in zip(outcome.physical.end_uses, used, strict=True):
+            cost = float(kwh * carrier.price_per_kwh.likely)
+            yield CostRow("energy", carrier_name, end_use.replace("_", " "), cost, carrier.status)
+        fixed = 12 * carrier.standing_charge_per_month.likely
+        yield CostRow("energy", carrier_name, "standing charge", fixed, carrier.status)
+    water = outcome.inputs.case.water
+    if water is not None:
+        used = outcome.physical.water_l[0, 12:24].sum() / 1000
+        yield CostRow("water", "water", "water", used * water.price_per_m3.likely, water.status)
+
+
+def _overheads(outcome: BuildOutcome) -> Iterator[CostRow]:
+    inputs = outcome.inputs
+    for row in inputs.case.overheads.values():
+        due = falls_in(row.period, row.starts_month, row.ends_month, inputs.months)
+        times = due[outcome.measurer.settled].sum()
+        yield CostRow("overheads", "overheads", row.item, row.amount.likely * times, row.status)
+
+
+def _selling(outcome: BuildOutcome) -> Iterator[CostRow]:
+    inputs, year = outcome.inputs, outcome.measurer.settled
+    sold = outcome.ledger.kilograms.filled.sold_kg[0][:, year].sum(-1)
+    weeks = Expander(inputs, ONE).days[year].sum() / 7
+    for row, kilograms in zip(inputs.case.sales.values(), sold, strict=True):
+        per_kg = row.packaging_per_kg.likely + row.delivery_per_kg.likely
+        per_kg += row.fee_share.likely * row.price_per_kg.likely
+        trips = row.deliveries_per_week.likely * row.cost_per_delivery.likely * weeks
+        cost = float(kilograms * per_kg + trips)
+        yield CostRow("selling", row.outlet, row.outlet, cost, row.status)
