@@ -98,6 +98,18 @@ def test_the_vessel_holds_back_only_what_it_treats(small_case: Case) -> None:
         assert (started[made] < before.physical.started.sum((0, 2))[made]).all()
 
 
+def test_the_spawn_run_holds_back_only_what_passes_through_it() -> None:
+    """With few places for the spawn run, bought-in blocks are started as before."""
+    case = fc.open_case(DEMO.parent / "orchard_valley")
+    few = case.vary({"rooms.spawn_room.rack_levels": 1})
+    before, after = (fc.evaluate(c)["own_fitout"].physical for c in (case, few))
+    own = before.spawned.sum((0, 2)) > 0
+    assert own.any() and not own.all()
+    started = [p.started.sum((0, 2)) for p in (before, after)]
+    assert (started[1][own] < started[0][own]).all()
+    assert (started[1][~own] >= started[0][~own] * (1 - 1e-9)).all()
+
+
 def test_slow_winters_show_in_kilograms(demo: Case) -> None:
     """Free-running rooms give less from January to March than rooms kept at full pace."""
     full = demo.vary({f"plan.{room}.pace_share_by_month": [1.0] * 12 for room in demo.plan})

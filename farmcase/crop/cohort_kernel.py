@@ -146,23 +146,37 @@ def _room_scale(inputs, g, r, day, places, in_rooms, units, leave, booked):
 
 
 @compiled
-def _whole_farm(inputs, g, day, in_spawn, spawn_room, units):
-    # the tightest of hours, cold store and spawn run, and how far starts may go under it
-    total, kilograms, spawn_use, free = units.sum(), 0.0, 0.0, np.inf
+def _cap_by_spawn_run(inputs, g, day, in_spawn, units):  # only crops that pass through it wait
+    use, starting, free = 0.0, 0.0, np.inf
+    for c in range(units.shape[1]):
+        if inputs.spawn_days[g, c] > 0.0:
+            use += units[:, c].sum() * inputs.spawn_days[g, c]
+            starting += units[:, c].sum()
+            end = day + inputs.spawn_days[g, c]
+            room = np.full(in_spawn.size, inputs.spawn_places[g])
+            free = min(free, fewest_free(in_spawn, room, float(day), end))
+    if starting <= 0.0:
+        return False
+    scale = min(inputs.spawn_places[g] / use, free / starting)
+    if scale >= 1.0 - 1e-9:
+        return False
+    for c in range(units.shape[1]):
+        if inputs.spawn_days[g, c] > 0.0:
+            units[:, c] *= scale
+    return True
+
+
+@compiled
+def _whole_farm(inputs, g, units):  # the tighter of hours and cold store, and how far they allow
+    total, kilograms = units.sum(), 0.0
     if total <= 0.0:
         return 1.0, WANTED
     for c in range(units.shape[1]):
         kilograms += units[:, c].sum() * inputs.kg_per_unit[g, c]
-        spawn_use += units[:, c].sum() * inputs.spawn_days[g, c]
-        if inputs.spawn_days[g, c] > 0.0:
-            end = day + inputs.spawn_days[g, c]
-            free = min(free, fewest_free(in_spawn, spawn_room, float(day), end))
     scale, limit = 1.0, WANTED
     tries = (
         (inputs.hours_per_day[g] / max(1e-12, total * inputs.hours_per_unit[g]), HOURS),
         (inputs.store_kg[g] / (kilograms * inputs.days_held[g]), COLD_STORE),
-        (inputs.spawn_places[g] / max(1e-12, spawn_use), SPAWN_PLACES),
-        (free / total, SPAWN_PLACES),
     )
     for value, name in tries:
         if value < scale * (1.0 - 1e-9):
@@ -172,15 +186,18 @@ def _whole_farm(inputs, g, day, in_spawn, spawn_room, units):
 
 @compiled
 def _room_for(inputs, g, day, places, in_rooms, units, leave):  # starts that the places would take
-    most, spawn_use = 0.0, 0.0
+    most, own, use = 0.0, 0.0, 0.0
     for r in range(units.shape[0]):
         scale = _room_scale(inputs, g, r, day, places, in_rooms, units, leave, False)
         for c in range(units.shape[1]):
-            most += units[r, c] * scale
-            spawn_use += units[r, c] * scale * inputs.spawn_days[g, c]
-    if spawn_use > inputs.spawn_places[g]:
-        return most * inputs.spawn_places[g] / spawn_use
-    return most
+            if inputs.spawn_days[g, c] > 0.0:
+                own += units[r, c] * scale
+                use += units[r, c] * scale * inputs.spawn_days[g, c]
+            else:
+                most += units[r, c] * scale
+    if use > inputs.spawn_places[g]:
+        own *= inputs.spawn_places[g] / use
+    return most + own
 
 
 @compiled
@@ -222,8 +239,9 @@ def _start_day(inputs, g, day, calendar, month_of_day, clock, places, in_spawn, 
             limit = FRUITING_PLACES
     if _cap_by_vessel(inputs, g, units):
         limit = VESSEL
-    spawn_room = np.full(in_spawn.size, inputs.spawn_places[g])
-    scale, tightest = _whole_farm(inputs, g, day, in_spawn, spawn_room, units)
+    if _cap_by_spawn_run(inputs, g, day, in_spawn, units):
+        limit = SPAWN_PLACES
+    scale, tightest = _whole_farm(inputs, g, units)
     units *= scale
     if day >= DAYS - 365:
         out.limit_days[g, tightest if tightest != WANTED else limit] += 1.0

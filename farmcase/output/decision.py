@@ -43,6 +43,13 @@ def decision_table(outcome: Outcome) -> Table:
     return Table(header, rows)
 
 
+def measure_table(outcome: Outcome) -> Table:
+    """Every measure of every build."""
+    header = ["", *(build.label for build in outcome.values())]
+    rows = [[_row_label(outcome, name), *_cells(outcome, name)[:-1]] for name in MEASURES]
+    return Table(header, rows)
+
+
 def own_work_table(outcome: Outcome) -> Table:
     """Own hours in three ways, for every build."""
     heading = outcome.case.heading

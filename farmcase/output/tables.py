@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from html import escape
@@ -9,6 +10,7 @@ from html import escape
 _STYLE = (
     "border-collapse:collapse;font-size:14px;line-height:1.35;font-variant-numeric:tabular-nums"
 )
+_NARROWEST = 16  # headings are not broken into lines shorter than this
 
 
 @dataclass(frozen=True)
@@ -21,12 +23,17 @@ class Table:
     left: Sequence[int] = field(default=(0,))
 
     def text(self) -> str:
-        """Aligned columns for a screen."""
-        cells = [list(self.header), *(list(row) for row in self.rows)]
-        widths = [max(len(row[i]) for row in cells) for i in range(len(self.header))]
-        lines = ["  ".join(self._pad(row, widths)).rstrip() for row in cells]
-        lines.insert(1, "  ".join("─" * width for width in widths))
-        return "\n".join([*([self.caption] if self.caption else []), *lines])
+        """Aligned columns for a screen; long headings take several lines."""
+        columns = range(len(self.header))
+        widest = [max([len(row[i]) for row in self.rows], default=0) for i in columns]
+        heads = [textwrap.wrap(self.header[i], max(widest[i], _NARROWEST)) or [""] for i in columns]
+        widths = [max(widest[i], *map(len, heads[i])) for i in columns]
+        height = max(map(len, heads))
+        heads = [[""] * (height - len(head)) + head for head in heads]
+        lines = [[heads[i][line] for i in columns] for line in range(height)]
+        lines += [["─" * width for width in widths], *(list(row) for row in self.rows)]
+        text = ["  ".join(self._pad(row, widths)).rstrip() for row in lines]
+        return "\n".join([*([self.caption] if self.caption else []), *text])
 
     def _pad(self, row: Sequence[str], widths: Sequence[int]) -> list[str]:
         return [

@@ -96,11 +96,15 @@ def full_room(room: str, filled: str) -> str:
 
 def paid_late(count: int, amount: str) -> str:
     """Rows paid after the first starts."""
-    return f"{count} rows worth {amount} are paid only after the first starts: is that meant?"
+    rows = "One row" if count == 1 else f"{count} rows"
+    verb = "is" if count == 1 else "are"
+    return f"{rows} worth {amount} {verb} paid only after the first starts: is that meant?"
 
 
 def waits(count: int, gate: str) -> str:
     """Rows that wait for a gate."""
+    if count == 1:
+        return f"One row is paid later than entered because it waits for {gate}."
     return f"{count} rows are paid later than entered because they wait for {gate}."
 
 
