@@ -107,8 +107,8 @@ def test_remarks_follow_from_the_numbers(outcome: fc.Outcome) -> None:
 
 def test_the_title_of_the_picture_agrees_with_its_data(outcome: fc.Outcome) -> None:
     """The payback in the title is where the drawn line first comes back to nil."""
-    spec = charts.cumulative_cash_chart(outcome).to_dict()
-    title = spec["title"]["text"]
+    chart = charts.cumulative_cash_chart(outcome)
+    spec, title = chart.to_dict(), charts.title_of(chart)
     rows = [row for data in spec["datasets"].values() for row in data if "year" in row]
     for build in outcome.values():
         line = [

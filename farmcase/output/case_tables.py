@@ -47,7 +47,7 @@ def guess_table(outcome: Outcome, build: str) -> Table:
         ]
         label = "capital, once" if kind == "capital" else f"{kind}, a year"
         table.append([label, money(total, heading.currency, heading.locale), *shares])
-    return Table(["Cost", "In all", *_STATUSES], table)
+    return Table(["Cost", "In all", *_STATUSES], table, caption=outcome[build].label)
 
 
 def who_table(case: Case) -> Table:

@@ -33,6 +33,9 @@ _UNIT_WORDS = {
     "money/year": "{currency}/year",
     "share/year": "a year",
     "month": "",
+    "rates": "",
+    "ratio": "",
+    "share": "",
 }
 
 
@@ -93,10 +96,10 @@ def _cells(outcome: Outcome, name: str) -> list[str]:
     return [*cells, carry_on]
 
 
-def yearly_table(outcome: Outcome, years: int = 5) -> Table:
-    """The first years of the build of highest present value, in whole money."""
+def yearly_table(outcome: Outcome, build: str, years: int = 5) -> Table:
+    """The first years of a build, in whole money."""
     heading = outcome.case.heading
-    best = max(outcome.values(), key=lambda build: build.measure("npv"))
+    best = outcome[build]
     table = best.yearly.loc[:years]
     rows = []
     for name in _YEARLY_LINES:

@@ -27,7 +27,8 @@ def room_table(outcome: Outcome, build: str) -> Table:
                 percent(filled[name], locale) if name in filled else NONE,
             ]
         )
-    return Table(["Room", "Floor, m2", "Volume, m3", "Places", "Filled to"], rows)
+    header = ["Room", "Floor, m2", "Volume, m3", "Places", "Filled to"]
+    return Table(header, rows, caption=outcome[build].label)
 
 
 def limit_table(outcome: Outcome) -> Table:
@@ -77,7 +78,7 @@ def outlet_table(outcome: Outcome, build: str) -> Table:
         amounts = [plain(kilograms, heading.locale), plain(most, heading.locale)]
         rows.append([row.outlet, crop, row.grade, price, *amounts, row.evidence.replace("_", " ")])
     header = ["Outlet", "Crop", "Grade", "Price a kg", "Sold, kg", "Would take, kg", "Evidence"]
-    return Table(header, rows, left=(0, 1, 2, 6))
+    return Table(header, rows, caption=found.label, left=(0, 1, 2, 6))
 
 
 def cost_table(outcome: Outcome, build: str, part: str) -> Table:
@@ -99,4 +100,5 @@ def cost_table(outcome: Outcome, build: str, part: str) -> Table:
     ]
     hours = ["Hours a year"] if part == "work" else []
     header = ["Group", "Row", *hours, "Amount", "Share", "Status"]
-    return Table(header, table, left=(0, 1, len(header) - 1))
+    caption = f"{outcome[build].label}: {part}"
+    return Table(header, table, caption=caption, left=(0, 1, len(header) - 1))

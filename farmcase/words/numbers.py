@@ -47,6 +47,12 @@ def month_name(date: str, locale: str) -> str:
     return format_date(dt.date(year, month, 1), "MMM yyyy", locale=locale)
 
 
+def month_of_year(date: str, locale: str) -> str:
+    """The calendar month of a month given as YYYY-MM, in the reader's language."""
+    year, month = (int(part) for part in date.split("-"))
+    return format_date(dt.date(year, month, 1), "LLL", locale=locale)
+
+
 def measure_text(value: float, unit: str, currency: str, locale: str) -> str:
     """A measure with the rounding its unit calls for, without the unit's name."""
     if unit in ("money", "money/year"):
