@@ -36,7 +36,9 @@ def increment_table(outcome: Outcome) -> Table:
     for name in names:
         label, unit = MEASURES[name]
         cells = [
-            measure_text(getattr(step, name), unit, heading.currency, heading.locale)
+            say.several(step.irr_count)
+            if name == "irr" and step.irr_count > 1
+            else measure_text(getattr(step, name), unit, heading.currency, heading.locale)
             for step in steps
         ]
         rows.append([label, *cells])

@@ -34,3 +34,8 @@ def flips_sentence(parts: list[str]) -> str:
 def buyers_take_the_same() -> str:
     """The rule that every screen which moves a price must say."""
     return "Moving a price assumes buyers take the same kilograms."
+
+
+def several(count: int) -> str:
+    """More than one internal rate, so none is shown."""
+    return f"{count}, so none shown"
