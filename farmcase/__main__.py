@@ -65,7 +65,7 @@ def _new(options: argparse.Namespace) -> str:
     return (
         f"Made {shown}: a copy of the demonstration case.\n"
         "Put your own name, numbers and sources into case.toml and the tables, set\n"
-        "demonstration = false, and run: python -m farmcase check " + options.name
+        "demonstration = false, and run: .venv/bin/python -m farmcase check " + options.name
     )
 
 

@@ -60,6 +60,9 @@ def _toml_remedy(line: str) -> str:
         share = float(percent.group(1).replace(",", ".")) / 100
         return f"write {share:g} for {percent.group(1)} %"
     comma = re.search(r"=\s*([+-]?\d{1,15}),(\d{1,15})", line)
+    if comma and len(comma.group(2)) == 3:
+        whole = comma.group(1) + comma.group(2)
+        return f"write {whole} if that is meant, without a thousands mark"
     if comma:
         return f"write the decimal sign as a point: {comma.group(1)}.{comma.group(2)}"
     return "put text and dates in quotation marks, close every bracket, name each key once"

@@ -36,7 +36,8 @@ def capital_lines(
     borne = 1 - grant.sum(1, keepdims=True) / total
     end = np.zeros((size, inputs.months))
     end[:, -1] = bought.end_value
-    first_life = extra.depreciation + own.depreciation
+    first = _never_again(cost, month, life, general).depreciation
+    granted = (first + extra.depreciation + own.depreciation) * borne
     return {
         "capital": -bought.spending,
         "own_build_work": -own.spending,
@@ -45,7 +46,7 @@ def capital_lines(
         "replacements": -bought.replacements,
         "grant": grant,
         "end_value": end,
-        "depreciation": (bought.depreciation + first_life) * borne,
+        "depreciation": granted + bought.depreciation - first,
     }
 
 

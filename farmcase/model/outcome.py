@@ -54,9 +54,9 @@ class Outcome(Mapping[str, BuildOutcome]):
                 rows[view, name] = {b: self.in_view(b, view)[name][0] for b in self}
         return pd.DataFrame(rows).T.rename_axis(["own_work", "measure"])
 
-    def remarks(self, build: str) -> list[str]:
-        """What must be said beside the numbers of a build."""
-        return remarks(self[build])
+    def remarks(self, build: str, brief: bool = False) -> list[str]:
+        """What must be said beside the numbers of a build; all of it, or the weightiest."""
+        return remarks(self[build], brief)
 
     @cached_property
     def verdict(self) -> str:
@@ -64,6 +64,7 @@ class Outcome(Mapping[str, BuildOutcome]):
         heading, money = self.case.heading, self.case.money
         facts = Facts(
             npv={b: o.measure("npv") for b, o in self.items()},
+            money_needed={b: o.measure("money_needed") for b, o in self.items()},
             labels={b: o.label for b, o in self.items()},
             other_views={
                 view: {b: float(self.in_view(b, view)["npv"][0]) for b in self}

@@ -7,16 +7,19 @@ from collections.abc import Iterator
 import numpy as np
 
 from farmcase.crop.substrate import unit_dry_kg
-from farmcase.model.build_outcome import BuildOutcome
+from farmcase.model.build_outcome import ONE, BuildOutcome
 from farmcase.model.investment import paid_month
+from farmcase.model.ledger import run_ledger
 from farmcase.model.rooms import filled_rooms
 from farmcase.words import remarks as say
 from farmcase.words.numbers import money, month_name, percent, plain
 
 
-def remarks(outcome: BuildOutcome) -> list[str]:
-    """Every remark on a build, the weightiest first."""
-    parts = (_returns, _cash, _market, _rooms, _plan, _timing)
+def remarks(outcome: BuildOutcome, brief: bool = False) -> list[str]:
+    """Every remark on a build, the weightiest first; or only those no screen may leave out."""
+    parts = (_returns, _cash, _market, _rooms)
+    if not brief:
+        parts = (*parts, _grant, _plan, _building, _timing)
     return [sentence for part in parts for sentence in part(outcome)]
 
 
@@ -51,14 +54,17 @@ def _cash(outcome: BuildOutcome) -> Iterator[str]:
     if overdraft.max() > limit + 0.005:
         month = month_name(outcome.dates[int(overdraft.argmax())], _locale(outcome))
         yield say.overdraft_over(_money(outcome, overdraft.max()), _money(outcome, limit), month)
+        unpaid = run_ledger(outcome.inputs, outcome.physical, ONE, "not_charged").cash
+        yield say.cash_without_own_hours(_money(outcome, (unpaid.cash - unpaid.overdraft).min()))
     if outcome.ledger.lines["grant"].sum() > 0:
-        yield say.GRANT_BASIS
-        yield from _grant(outcome)
+        yield say.grant_timing(_money(outcome, outcome.ledger.lines["grant"].sum()))
 
 
 def _grant(outcome: BuildOutcome) -> Iterator[str]:
     lines, inputs = outcome.ledger.lines, outcome.inputs
     granted = lines["grant"].sum()
+    if not granted:
+        return
     rows = inputs.case.capital.values()
     eligible = sum(
         r.quantity.likely * r.unit_cost.likely * r.exchange_rate.likely
@@ -110,6 +116,24 @@ def _plan(outcome: BuildOutcome) -> Iterator[str]:
             if abs(crop.planned_kg_per_unit / likely - 1) > 0.15:
                 planned = plain(crop.planned_kg_per_unit, locale, 2)
                 yield say.over_planned(crop.label, planned, plain(likely, locale, 2))
+
+
+def _building(outcome: BuildOutcome) -> Iterator[str]:
+    inputs, locale = outcome.inputs, _locale(outcome)
+    hours = np.zeros(inputs.months)
+    np.add.at(hours, paid_month(inputs)[0], inputs.column("capital", "own_labour_hours")[0])
+    weekly = hours * 12 / 365 * 7
+    available = inputs.case.own_work.hours_available_per_week.likely
+    if weekly.max() > available:
+        month = month_name(outcome.dates[int(weekly.argmax())], locale)
+        yield say.building_hours(plain(weekly.max(), locale), month, plain(available, locale))
+    late = {
+        gate.label or name: int(np.rint(gate.month.high))
+        for name, gate in inputs.case.gates.items()
+        if np.rint(gate.month.high) > inputs.start
+    }
+    if late:
+        yield say.gates_may_be_late(late, inputs.start)
 
 
 def _timing(outcome: BuildOutcome) -> Iterator[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from farmcase.model.ledger import INVESTING, OPERATING
+from farmcase.model.ledger import INVESTING, OPERATING, OWN_WORK_VIEWS
 from farmcase.model.outcome import Outcome
 from farmcase.output.tables import Table
 from farmcase.words import remarks as say
@@ -41,8 +41,15 @@ _UNIT_WORDS = {
 
 def decision_table(outcome: Outcome) -> Table:
     """The measures that decide, for every build and for carrying on as now."""
+    heading = outcome.case.heading
     header = ["", *(build.label for build in outcome.values()), CARRY_ON]
     rows = [[_row_label(outcome, name), *_cells(outcome, name)] for name in ON_SCREEN]
+    for view in OWN_WORK_VIEWS[1:]:
+        for name in ("npv", "lowest_cash"):
+            label, unit = MEASURES[name]
+            found = [outcome.in_view(build, view)[name][0] for build in outcome]
+            cells = [measure_text(v, unit, heading.currency, heading.locale) for v in found]
+            rows.append([f"{label}, own hours {_VIEW_LABELS[view]}", *cells, NONE])
     return Table(header, rows)
 
 
@@ -126,24 +133,30 @@ _YEARLY_LINES = (
 def decision_text(outcome: Outcome, width: int = 96) -> str:
     """The whole screen as plain text."""
     parts = [*_title(outcome, width), "", decision_table(outcome).text(), ""]
-    parts += [wrapped(outcome.verdict, width), "", remarks_text(outcome, width)]
+    parts += [wrapped(outcome.verdict, width), "", remarks_text(outcome, width, brief=True)]
     return "\n".join(parts)
 
 
-def remarks_text(outcome: Outcome, width: int = 96) -> str:
+def remarks_text(outcome: Outcome, width: int = 96, brief: bool = False) -> str:
     """What must be said beside the numbers of each build, and what all of it rests on."""
-    parts = []
+    said = {name: outcome.remarks(name, brief) for name in outcome}
+    shared = [s for s in next(iter(said.values())) if all(s in other for other in said.values())]
+    shared = shared if len(said) > 1 else []
+    parts = [say.ALL_BUILDS, *_bullets(shared, width)] if shared else []
     for name, build in outcome.items():
-        found = outcome.remarks(name)
+        found = [sentence for sentence in said[name] if sentence not in shared]
         if found:
             parts += [f"{build.label}:", *_bullets(found, width)]
-    return "\n".join([*parts, wrapped(" ".join(basis(outcome)), width)])
+    said_last = [*basis(outcome), *([say.MORE] if brief else [])]
+    return "\n".join([*parts, wrapped(" ".join(said_last), width)])
 
 
 def basis(outcome: Outcome) -> list[str]:
     """What the numbers rest on, in sentences."""
     said = [] if outcome.case.output is not None else [say.ENERGY_BASIS]
-    return [*said, say.TAX_BASIS, say.ESTIMATE]
+    if any(row.volume_response.likely for row in outcome.case.sales.values()):
+        said.append(say.VOLUME_BASIS)
+    return [say.BREAK_EVEN_BASIS, *said, say.TAX_BASIS, say.ESTIMATE]
 
 
 def _title(outcome: Outcome, width: int) -> list[str]:

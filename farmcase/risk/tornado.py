@@ -74,13 +74,22 @@ def tornado(
 
 
 def _members(case: Case, table: Mapping[str, Input], grouped: bool) -> dict[str, tuple[str, ...]]:
-    """Key -> the paths that move together; a build's own change moves with what it changes."""
+    """Key -> the paths that move together; a build's own change moves with what it changes.
+
+    The months of gates are left out until starts wait for them: a later gate would only look like
+    a later payment, and so like a gain.
+    """
     members: dict[str, list[str]] = {}
     for path, row in table.items():
-        if row.low < row.high:
+        if row.low < row.high and not is_gate_month(path):
             key = _key(case, bare(path)) if grouped else bare(path)
             members.setdefault(key, []).append(path)
     return {key: tuple(paths) for key, paths in members.items()}
+
+
+def is_gate_month(path: str) -> bool:
+    """Whether a path is the month of a gate."""
+    return bare(path).startswith("gates.") and path.endswith(".month")
 
 
 def _key(case: Case, path: str) -> str:

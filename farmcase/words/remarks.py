@@ -13,10 +13,16 @@ LIMITS = {
 
 ENERGY_BASIS = "Energy is from rated power, hours and duty, not yet from the weather."
 TAX_BASIS = "Profit tax and VAT are not modelled yet; all money is before tax and without VAT."
-GRANT_BASIS = (
-    "The grant is a flat share, timing not yet modelled; lowest cash is too good by what the "
-    "grant is late."
+VOLUME_BASIS = (
+    "How buyers answer a price is entered but not counted yet: moving a price assumes buyers take "
+    "the same kilograms."
 )
+BREAK_EVEN_BASIS = (
+    "Break-even is where the first settled year makes neither profit nor loss, with costs written "
+    "off over their whole lives; cost per kilogram bears them within the years looked ahead."
+)
+MORE = "More is said by `check` and in the notebooks."
+ALL_BUILDS = "All builds:"
 AT_THE_START = "at the start"
 ESTIMATE = "This is an estimate from stated inputs, not advice."
 
@@ -25,7 +31,7 @@ def grant_covers(granted: str, eligible: str, built: str) -> str:
     """What a grant leaves uncovered."""
     return (
         f"The grant of {granted} counts {eligible} of the {built} that the build costs; "
-        "second-hand goods, own hours, contingency and rows not eligible are left out."
+        "own hours, contingency and rows not marked as eligible are left out."
     )
 
 
@@ -37,7 +43,7 @@ def ceiling_reached(ceiling: str) -> str:
 def tightest_limit(name: str) -> str:
     """What holds the starts back."""
     if name not in LIMITS:
-        return "Nothing holds the starts back: as many units are started as are wanted."
+        return "On most days nothing holds the starts back: as many units start as are wanted."
     return f"Starts are held back most by {LIMITS[name]}."
 
 
@@ -53,7 +59,7 @@ def only_by_end_value() -> str:
 
 def below_again(month: str) -> str:
     """The total falls below nil after payback."""
-    return f"After payback, replacements take the total below nil again, first in {month}."
+    return f"After payback the total falls below nil again, first in {month}."
 
 
 def several_rates(count: int) -> str:
@@ -81,7 +87,37 @@ def small_supply(needed: str, supply: str) -> str:
 
 def overdraft_over(reached: str, limit: str, month: str) -> str:
     """Overdraft above its limit."""
-    return f"Cash runs short: the overdraft reaches {reached} in {month}, its limit is {limit}."
+    return (
+        f"Cash runs short: with own hours counted as if paid, the overdraft reaches {reached} in "
+        f"{month}, its limit is {limit}."
+    )
+
+
+def cash_without_own_hours(lowest: str) -> str:
+    """Lowest cash when own hours are not paid."""
+    return f"With own hours not charged the lowest cash is {lowest}."
+
+
+def grant_timing(amount: str) -> str:
+    """The grant comes later than it is counted."""
+    return (
+        "The grant is a flat share, timing not yet modelled; lowest cash is too good, and money "
+        f"needed too little, by up to {amount} until it is paid."
+    )
+
+
+def gates_may_be_late(late: dict[str, int], start: int) -> str:
+    """Gates whose high lies after the first starts."""
+    names = ", ".join(f"{gate} (month {month})" for gate, month in late.items())
+    return (
+        f"At their latest these come after the first starts in month {start}: {names}. Starts do "
+        "not wait for them yet; only what names them is paid later."
+    )
+
+
+def building_hours(peak: str, month: str, available: str) -> str:
+    """Own hours to build above those available."""
+    return f"Own hours to build reach {peak} a week in {month}; {available} are there."
 
 
 def too_many_hours(peak: str, available: str) -> str:

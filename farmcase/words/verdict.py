@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from farmcase.words.numbers import money, percent, plain
 
 CARRY_ON = "Carry on as now"
+_THIN_SHARE = 0.1  # a lead below a tenth of the money needed is called thin
 
 
 @dataclass(frozen=True)
@@ -22,6 +23,7 @@ class Facts:
     wage: float
     currency: str
     locale: str
+    money_needed: dict[str, float] = field(default_factory=dict)
     left_out: list[str] = field(default_factory=list)
 
 
@@ -67,7 +69,17 @@ def _choice(facts: Facts) -> str:
         tail = f"worth {amount(worth)}" if worth >= 0 else f"losing {amount(-worth)}"
         gap = amount(facts.npv[first] - worth)
         text += f", and {gap} more than {facts.labels[build]} ({tail})"
-    return text + "."
+    return text + "." + _thin(facts, ranked)
+
+
+def _thin(facts: Facts, ranked: list[str]) -> str:
+    """A margin that is small beside the money it takes, said in words."""
+    lead = facts.npv[ranked[0]] - max(0.0, *(facts.npv[b] for b in ranked[1:]), 0.0)
+    needed = facts.money_needed.get(ranked[0], 0.0)
+    if needed <= 0 or lead >= _THIN_SHARE * needed:
+        return ""
+    share = percent(lead / needed, facts.locale)
+    return f" That lead is thin: {share} of the money it needs."
 
 
 def _compared(facts: Facts) -> str:
