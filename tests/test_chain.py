@@ -146,3 +146,25 @@ def test_a_gate_delays_what_waits_for_it(demo: Case) -> None:
         waiting = [r for r in build.inputs.case.capital.values() if r.gate]
         assert waiting
         assert any("wait for" in said for said in outcome.remarks(name))
+
+
+def test_a_grant_lowers_the_write_off_of_what_it_paid_for_only(demo: Case) -> None:
+    """Depreciation with the grant is lower by the grant's part of the first purchases alone."""
+    none = demo.vary({f"grants.{grant}.share": 0.0 for grant in demo.grants})
+    granted, plain = (fc.evaluate(case)["self_build"].ledger.lines for case in (demo, none))
+    first = ("capital", "contingency", "own_build_work")
+    built = -sum(plain[name][0].sum() for name in first)
+    paid = granted["grant"][0].sum()
+    before = fc.evaluate(none)["self_build"].inputs.start + 12  # no row is bought again by then
+    assert plain["replacements"][0, :before].sum() == 0
+    ratio = granted["depreciation"][0, :before].sum() / plain["depreciation"][0, :before].sum()
+    assert ratio == pytest.approx(1 - paid / built, rel=1e-12)
+    difference = plain["depreciation"][0] - granted["depreciation"][0]
+    assert (difference[1:] <= difference.max() + 1e-9).all()
+    assert difference.sum() <= paid + 1e-6
+
+
+def test_own_hours_of_building_above_those_there_are_named(demo: Case) -> None:
+    """With one hour a week there, building asks for more, and the remark says so."""
+    few = demo.vary({"own_work.hours_available_per_week": 1.0})
+    assert any("hours to build reach" in said for said in fc.evaluate(few).remarks("self_build"))

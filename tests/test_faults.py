@@ -187,6 +187,12 @@ BAD: dict[str, Bad] = {
         "9,50",
         ("owners_money = 9,50", "as a point: 9.50"),
     ),
+    "thousands mark in TOML": Bad(
+        swap("case.toml", OWNERS, "owners_money = 20,000"),
+        "case.toml",
+        "20,000",
+        ("owners_money = 20,000", "write 20000", "without a thousands mark"),
+    ),
     "percent in TOML": Bad(
         swap("case.toml", "on_cost_share = 0.12", "on_cost_share = 12 %"),
         "case.toml",

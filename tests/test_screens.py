@@ -80,6 +80,19 @@ def test_the_verdict_names_the_best_and_the_gap(outcome: fc.Outcome) -> None:
     assert money(worth[ranked[0]] - worth[ranked[1]], "EUR", "en_IE") in outcome.verdict
 
 
+def test_a_thin_lead_is_called_thin_and_a_broad_one_is_not() -> None:
+    """Below a tenth of the money needed the verdict says so."""
+    case = fc.open_case(DEMO)
+    dear = {f"sales.{i}.price_per_kg": r.price_per_kg.likely * 1.2 for i, r in case.sales.items()}
+    for tried in (case, case.vary(dear)):
+        outcome = fc.evaluate(tried)
+        best = max(outcome.values(), key=lambda build: build.measure("npv"))
+        others = [0.0, *(b.measure("npv") for b in outcome.values() if b is not best)]
+        lead = best.measure("npv") - max(others)
+        thin = lead < 0.1 * best.measure("money_needed")
+        assert ("That lead is thin" in outcome.verdict) == thin
+
+
 def test_carrying_on_wins_when_no_build_is_worth_it() -> None:
     """With prices halved the verdict says so, and says what would be lost."""
     case = fc.open_case(DEMO)
