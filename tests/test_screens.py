@@ -6,6 +6,7 @@ import math
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ import pytest
 
 import farmcase as fc
 from farmcase.__main__ import main
+from farmcase.model.remarks import remarks
 from farmcase.output import charts, decision
 from farmcase.output.cautions import caution_places, cautions
 from farmcase.output.check_report import check_report
@@ -150,6 +152,17 @@ def test_check_tells_of_loading_and_guesses(outcome: fc.Outcome) -> None:
     text = check_report(outcome)
     for word in ("places", "filled to", "kg a week", "m2 of fruiting floor", "C to N", "guesses"):
         assert word in text
+
+
+def test_several_internal_rates_are_listed_and_none_is_shown(outcome: fc.Outcome) -> None:
+    """Lorie and Savage (1955): -1600, 10000, -10000 has the rates 25 % and 400 %."""
+    build = outcome["self_build"]
+    flow = np.zeros(build.inputs.months)
+    flow[[0, 12, 24]] = -1600.0, 10000.0, -10000.0
+    lines = {**build.ledger.lines, "project_flow": flow[None]}
+    odd = replace(build, ledger=replace(build.ledger, lines=lines))
+    assert any("2 internal rates of return (25.0 %, 400.0 %)" in said for said in remarks(odd))
+    assert math.isnan(odd.measure("irr"))
 
 
 def test_a_room_filled_above_one_sixth_is_named() -> None:

@@ -67,3 +67,8 @@ def inner_sizes_m(kind: dict[str, str]) -> tuple[float, float, float] | None:
     if not all(0 < size < math.inf for size in sizes):
         return None
     return sizes[0], sizes[1], sizes[2]
+
+
+def most_fill_share(case_folder: Path | None = None) -> float:
+    """Share of a growing room's volume above which substrate makes it hard to air."""
+    return float(reference_table("thresholds", case_folder)["room_fill_share"]["high"])

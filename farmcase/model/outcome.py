@@ -15,6 +15,7 @@ from farmcase.model.build_outcome import ONE, BuildOutcome
 from farmcase.model.ledger import OWN_WORK_VIEWS, run_ledger
 from farmcase.model.measures import Measurer
 from farmcase.model.remarks import remarks
+from farmcase.money.returns import real_rate
 from farmcase.words.labels import MEASURES
 from farmcase.words.verdict import Facts, verdict
 
@@ -57,6 +58,12 @@ class Outcome(Mapping[str, BuildOutcome]):
     def remarks(self, build: str, brief: bool = False) -> list[str]:
         """What must be said beside the numbers of a build; all of it, or the weightiest."""
         return remarks(self[build], brief)
+
+    @property
+    def real_discount_rate(self) -> float:
+        """The discount rate less general price rises, exactly."""
+        rate = self.case.money.discount_rate_per_year.likely
+        return float(real_rate(rate, self.case.inflation.general.likely))
 
     @cached_property
     def verdict(self) -> str:

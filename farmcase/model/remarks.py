@@ -7,10 +7,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from farmcase.crop.substrate import unit_dry_kg
+from farmcase.inputs.reference import most_fill_share
 from farmcase.model.build_outcome import ONE, BuildOutcome
 from farmcase.model.investment import paid_month
 from farmcase.model.ledger import run_ledger
-from farmcase.model.rooms import filled_rooms
+from farmcase.model.rooms import LENGTHS, filled_rooms
+from farmcase.money.returns import rates_of_return
 from farmcase.words import remarks as say
 from farmcase.words.numbers import money, month_name, percent, plain
 
@@ -43,7 +45,8 @@ def _returns(outcome: BuildOutcome) -> Iterator[str]:
             month_name(outcome.dates[outcome.months_below_again[0]], _locale(outcome))
         )
     if outcome.measure("irr_count") > 1:
-        yield say.several_rates(int(outcome.measure("irr_count")))
+        rates = rates_of_return(outcome.ledger.lines["project_flow"][0])
+        yield say.several_rates([percent(rate, _locale(outcome), 1) for rate in rates])
     if not np.isfinite(outcome.measure("break_even_output_kg_per_year")):
         yield say.no_break_even()
 
@@ -91,7 +94,7 @@ def _rooms(outcome: BuildOutcome) -> Iterator[str]:
     if case.output is None:
         yield say.tightest_limit(outcome.tightest_limit)
     for room, filled in filled_rooms(case).items():
-        if filled > 1 / 6:
+        if filled > most_fill_share(case.folder):
             yield say.full_room(case.rooms[room].label or room, percent(filled, locale))
     carriers = list(case.carriers)
     if case.site is not None and "electricity" in carriers:
@@ -103,7 +106,7 @@ def _rooms(outcome: BuildOutcome) -> Iterator[str]:
 def _plan(outcome: BuildOutcome) -> Iterator[str]:
     case, locale = outcome.inputs.case, _locale(outcome)
     year = outcome.measurer.settled
-    days = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])[outcome.inputs.calendar]
+    days = LENGTHS[outcome.inputs.calendar]
     weekly = outcome.ledger.own_hours[0][year] / days[year] * 7
     available = case.own_work.hours_available_per_week.likely
     if weekly.max() > available:

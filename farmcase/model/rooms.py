@@ -43,7 +43,7 @@ def _inner(
 ) -> tuple[float, float, float]:
     if not room.container:
         side = float(np.sqrt(room.area_m2 or 0.0))
-        return side, side, 2.4
+        return side, side, float("nan")  # a covered area has no height to go by
     kind = kinds[case.containers[room.container].kind]
     box = tuple(float(kind[f"internal_{side}_m"]) for side in ("length", "width", "height"))
     return inner_sizes((box[0], box[1], box[2]), room.length_share, room.lining_m)

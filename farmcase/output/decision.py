@@ -166,7 +166,11 @@ def _title(outcome: Outcome, width: int) -> list[str]:
     rate = percent(money_in.discount_rate_per_year.likely, heading.locale, 1)
     years = plain(heading.horizon_months / 12, heading.locale)
     start = month_name(heading.start_month, heading.locale)
-    line = f"From {start}, {years} years, money of each month, discounted at {rate} a year."
+    real = percent(outcome.real_discount_rate, heading.locale, 1)
+    line = (
+        f"From {start}, {years} years, money of each month, discounted at {rate} a year "
+        f"({real} above general price rises)."
+    )
     standing = _standing(outcome)
     return [wrapped(title, width), wrapped(f"{line} {standing}", width)]
 

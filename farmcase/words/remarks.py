@@ -62,9 +62,12 @@ def below_again(month: str) -> str:
     return f"After payback the total falls below nil again, first in {month}."
 
 
-def several_rates(count: int) -> str:
+def several_rates(rates: list[str]) -> str:
     """More than one internal rate."""
-    return f"It has {count} internal rates of return, so none is shown; go by net present value."
+    return (
+        f"It has {len(rates)} internal rates of return ({', '.join(rates)}), so none is shown; go "
+        "by net present value."
+    )
 
 
 def no_break_even() -> str:
