@@ -1,4 +1,4 @@
-"""The compiler for the two kernels, with a cache where one can be written.
+"""The compiler of the kernels, with a cache where one can be written.
 
 On an installation that nothing may be written to, the kernels compile without a cache, and a
 line in the log says so once.
@@ -6,8 +6,10 @@ line in the log says so once.
 
 from __future__ import annotations
 
+import hashlib
 import logging
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numba
@@ -16,11 +18,30 @@ _log = logging.getLogger("farmcase")
 _told = False
 
 
+def _stamp() -> str:
+    """What the kernels read like now: compiled code of any other reading is stale."""
+    digest = hashlib.sha256()
+    here = Path(__file__).parent
+    for path in (here / "moist_air.py", *sorted(here.glob("*/*_kernel.py"))):
+        digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
+_STAMP = _stamp()
+
+
 def compiled(function: Callable[..., Any]) -> Any:
-    """A plain scalar function, compiled without parallel threads or loosened arithmetic."""
+    """A plain scalar function, compiled without parallel threads or loosened arithmetic.
+
+    Numba itself looks only at the file of the outermost function to tell whether cached code is
+    stale. Kernels call one another across files, so the stamp of the cache is taken over all.
+    """
     global _told
     try:
-        return numba.njit(cache=True, nogil=True)(function)
+        made = numba.njit(cache=True, nogil=True)(function)
+        if hasattr(made, "_cache"):  # not there where compiling is switched off
+            made._cache._cache_file._source_stamp = _STAMP
+        return made
     except RuntimeError as error:
         if "cache" not in str(error) and "locator" not in str(error):
             raise

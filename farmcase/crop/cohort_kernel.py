@@ -1,16 +1,25 @@
-"""The compiled kernel of the cohorts: clocks of development, places booked day by day, starts.
+"""The cohorts of a farm, hour by hour: batches in the spawn run, flushes, places, what is picked.
 
-All of it stands in one file, since the cache of compiled code watches only the file of the
-outermost function.
+A cohort is what is started, or moved into a fruiting room, on one day. All cohorts of a crop in a
+room share its air, so that each room keeps one clock for pinning and one for growth; a cohort has
+done its part when the clock has moved on by the days it needs. Units of a cohort differ, so it
+moves, is picked and leaves over several days, and kilograms change smoothly with every input.
 """
 
 from __future__ import annotations
 
+import math
+from typing import NamedTuple
+
 import numpy as np
 
 from farmcase.compiled import compiled
+from farmcase.crop import response_kernel as response
 
 DAYS = 730
+MONTHS = 24
+LOOK_BACK_DAYS = 7.0  # the grower goes by the pace of the last week
+LEAST_PACE = 0.1  # a room that stands still is planned for as if it were ten times slower
 LIMITS = (
     "wanted",
     "vessel",
@@ -22,242 +31,298 @@ LIMITS = (
 )
 WANTED, VESSEL, HOURS, COLD_STORE, DEMAND, SPAWN_PLACES, FRUITING_PLACES = range(len(LIMITS))
 
+# The numbers of a crop, in the order of the array they stand in.
+CROP = (
+    "spawn_run_days",
+    "first_flush_days",
+    "flush_interval_days",
+    "clear_days",
+    "flushes_kept",
+    "loss_share",
+    "prepared_here",
+    "planned_kg_per_unit",
+    "spread_days",
+    "unit_j_per_k",
+    "unit_surface_w_per_k",
+    "unit_evaporation_kg_per_s",
+    "co2_g_per_h_spawn_run",
+    "co2_g_per_h_fruiting",
+    "co2_reference_c",
+    "co2_q10",
+    "growth_minimum_c",
+    "growth_optimum_c",
+    "growth_maximum_c",
+    "growth_reference_c",
+    "core_excess_k",
+    "heat_damage_c",
+    "cold_damage_c",
+    "damage_share_per_day",
+    "pin_low_c",
+    "pin_high_c",
+    "pin_days",
+    "pin_shoulder_k",
+    "pin_slowest_share",
+    "fruit_stop_c",
+    "fruit_reference_c",
+    "fruit_low_c",
+    "fruit_high_c",
+    "fruit_hot_k",
+    "fruit_cold_k",
+    "co2_limit_ppm",
+    "co2_loss_share_per_1000_ppm",
+    "fruit_humidity_low_share",
+)
+(
+    SPAWN_DAYS,
+    FIRST_DAYS,
+    INTERVAL_DAYS,
+    CLEAR_DAYS,
+    FLUSHES,
+    LOSS,
+    PREPARED,
+    KG_PER_UNIT,
+    SPREAD_DAYS,
+    UNIT_HEAT,
+    UNIT_SURFACE,
+    UNIT_EVAPORATION,
+    CO2_SPAWN,
+    CO2_FRUITING,
+    CO2_REFERENCE,
+    CO2_Q10,
+    GROWTH_LEAST,
+    GROWTH_BEST,
+    GROWTH_MOST,
+    GROWTH_REFERENCE,
+    CORE_EXCESS,
+    HEAT_DAMAGE,
+    COLD_DAMAGE,
+    DAMAGE,
+    PIN_LOW,
+    PIN_HIGH,
+    PIN_DAYS,
+    PIN_SHOULDER,
+    PIN_SLOWEST,
+    FRUIT_STOP,
+    FRUIT_REFERENCE,
+    FRUIT_LOW,
+    FRUIT_HIGH,
+    FRUIT_HOT,
+    FRUIT_COLD,
+    CO2_LIMIT,
+    CO2_LOSS,
+    HUMID_LOW,
+) = range(len(CROP))
 
-@compiled
-def clock_at(clock, time):
-    """Development [days] reached at a time [days], from a daily clock."""
-    day = min(int(time), clock.size - 2)
-    return clock[day] + (time - day) * (clock[day + 1] - clock[day])
+# The limits of the whole farm, in the order of the array they stand in.
+FARM = (
+    "wanted_per_day",
+    "vessel_per_day",
+    "hours_per_day",
+    "hours_per_unit",
+    "store_kg",
+    "days_held",
+    "spawn_places",
+)
+F_WANTED, F_VESSEL, F_HOURS, F_HOURS_PER_UNIT, F_STORE, F_HELD, F_SPAWN = range(len(FARM))
 
-
-@compiled
-def time_at(clock, development, start):
-    """First time [days] from `start` on at which a development [days] is reached."""
-    day = min(int(start), clock.size - 2)
-    while day < clock.size - 2 and clock[day + 1] < development:
-        day += 1
-    return day + (development - clock[day]) / (clock[day + 1] - clock[day])
-
-
-@compiled
-def spread(target, time, amount, month_of_day):
-    """Add an amount to the months of the two days it falls on."""
-    day = min(int(time), month_of_day.size - 2)
-    late = min(1.0, time - day)
-    target[month_of_day[day]] += amount * (1.0 - late)
-    target[month_of_day[day + 1]] += amount * late
-
-
-@compiled
-def book(occupied, start, end, units):
-    """Take places from start to end [days]; a part of a day counts by its part."""
-    for day in range(int(start), min(int(end) + 1, occupied.size)):
-        part = min(end, day + 1.0) - max(start, float(day))
-        if part > 0.0:
-            occupied[day] += units * part
-
-
-@compiled
-def fewest_free(occupied, places, start, end):
-    """Fewest places free from start to end [days]; a day counts by the part of it asked for."""
-    free = np.inf
-    for day in range(int(start), min(int(end) + 1, occupied.size)):
-        part = min(end, day + 1.0) - max(start, float(day))
-        if part > 0.0:
-            free = min(free, (places[day] - occupied[day]) / part)
-    return max(0.0, free)
-
-
-@compiled
-def _clocks(inputs, g, calendar):  # each room's development clock, and its places day by day
-    rooms = inputs.fruiting_places.shape[1]
-    clock = np.zeros((rooms, calendar.size + 1))
-    places = np.zeros((rooms, calendar.size))
-    for r in range(rooms):
-        for day in range(calendar.size):
-            month = calendar[day]
-            clock[r, day + 1] = clock[r, day] + inputs.pace[g, r, month]
-            places[r, day] = inputs.fruiting_places[g, r] * (1.0 - inputs.empty_share[g, r, month])
-    return clock, places
-
-
-@compiled
-def _leave(inputs, g, r, c, day, clock):  # when a unit started today frees its place, cleaned
-    into = day + inputs.spawn_days[g, c]
-    stay = (
-        inputs.first_days[g, c]
-        + (inputs.flushes[g, c] - 1) * inputs.interval_days[g, c]
-        + inputs.clear_days[g, c]
-    )
-    out = time_at(clock[r], clock_at(clock[r], into) + stay, into)
-    return out + inputs.cleaning_days[g, r]
-
-
-@compiled
-def _as_wanted(inputs, g, day, month, clock, units, leave):  # the day's starts, nothing in the way
-    everything = inputs.fruiting_places[g].sum()
-    for r in range(units.shape[0]):
-        part = inputs.fruiting_places[g, r] / everything if everything > 0.0 else 0.0
-        for c in range(units.shape[1]):
-            units[r, c] = inputs.wanted_per_day[g] * part * inputs.start_share[g, r, c, month]
-            leave[r, c] = _leave(inputs, g, r, c, day, clock)
-
-
-@compiled
-def _cap_by_demand(inputs, g, day, month_of_day, units):  # crop by crop, on the day of picking
-    for c in range(units.shape[1]):
-        asked = units[:, c].sum()
-        picked = min(int(day + inputs.spawn_days[g, c] + inputs.first_days[g, c]), DAYS - 1)
-        most = inputs.demand_kg_per_day[g, c, month_of_day[picked]] / inputs.kg_per_unit[g, c]
-        if asked > most:
-            units[:, c] *= most / asked
-
-
-@compiled
-def _cap_by_vessel(inputs, g, units):  # only crops whose substrate is treated here wait for it
-    treated = 0.0
-    for c in range(units.shape[1]):
-        treated += units[:, c].sum() * inputs.prepared_here[g, c]
-    if treated <= inputs.vessel_per_day[g] * (1.0 + 1e-9):
-        return False
-    for c in range(units.shape[1]):
-        if inputs.prepared_here[g, c] > 0.0:
-            units[:, c] *= inputs.vessel_per_day[g] / treated
-    return True
+# The clocks of a crop in a fruiting room, and what a cohort remembers of them.
+PIN, PIN_GOOD, GROW, GROW_GOOD, HARM = range(5)
 
 
-@compiled
-def _room_scale(inputs, g, r, day, places, in_rooms, units, leave, booked):
-    # how far the day's starts may go so that the room fills no faster than it empties
-    use, good, free = 0.0, 0.0, np.inf
-    at = day
-    for c in range(units.shape[1]):
-        if units[r, c] > 0.0:
-            into = day + inputs.spawn_days[g, c]
-            placed = units[r, c] * (1.0 - inputs.loss_share[g, c])
-            use += placed * (leave[r, c] - into)
-            good += placed
-            at = max(at, int(into))
-            if booked:
-                free = min(free, fewest_free(in_rooms[r], places[r], into, leave[r, c]))
-    if good <= 0.0:
-        return 1.0
-    return min(places[r, min(at, places.shape[1] - 1)] / use, free / good)
+class Plan(NamedTuple):
+    """What one farm is told; F fruiting rooms, C crops."""
+
+    farm: np.ndarray  # see FARM
+    crops: np.ndarray  # (C, see CROP)
+    places: np.ndarray  # (F,)
+    cleaning_days: np.ndarray  # (F,)
+    pace_scale: np.ndarray  # (F,)
+    start_share: np.ndarray  # (F, C, 12)
+    usable_share: np.ndarray  # (F, 12) share of the month's places that may hold crop
+    open_share: np.ndarray  # (F, 12) 0 in closed months
+    demand_kg_per_day: np.ndarray  # (C, 24)
+    flush_kg: np.ndarray  # (C, K) planned kilograms per unit and flush, for store and hours
 
 
-@compiled
-def _cap_by_spawn_run(inputs, g, day, in_spawn, units):  # only crops that pass through it wait
-    use, starting, free = 0.0, 0.0, np.inf
-    for c in range(units.shape[1]):
-        if inputs.spawn_days[g, c] > 0.0:
-            use += units[:, c].sum() * inputs.spawn_days[g, c]
-            starting += units[:, c].sum()
-            end = day + inputs.spawn_days[g, c]
-            room = np.full(in_spawn.size, inputs.spawn_places[g])
-            free = min(free, fewest_free(in_spawn, room, float(day), end))
-    if starting <= 0.0:
-        return False
-    scale = min(inputs.spawn_places[g] / use, free / starting)
-    if scale >= 1.0 - 1e-9:
-        return False
-    for c in range(units.shape[1]):
-        if inputs.spawn_days[g, c] > 0.0:
-            units[:, c] *= scale
-    return True
+class Started(NamedTuple):
+    """Cohorts in the spawn run, by the fruiting room they are meant for."""
+
+    count: np.ndarray  # (F, C)
+    head: np.ndarray  # (F, C) the first that has not wholly moved
+    units: np.ndarray  # (F, C, N)
+    moved_share: np.ndarray  # (F, C, N)
+    clock: np.ndarray  # (F, C, N) at the start
+    harm: np.ndarray  # (F, C, N)
 
 
-@compiled
-def _whole_farm(inputs, g, units):  # the tighter of hours and cold store, and how far they allow
-    total, kilograms = units.sum(), 0.0
-    if total <= 0.0:
-        return 1.0, WANTED
-    for c in range(units.shape[1]):
-        kilograms += units[:, c].sum() * inputs.kg_per_unit[g, c]
-    scale, limit = 1.0, WANTED
-    tries = (
-        (inputs.hours_per_day[g] / max(1e-12, total * inputs.hours_per_unit[g]), HOURS),
-        (inputs.store_kg[g] / (kilograms * inputs.days_held[g]), COLD_STORE),
-    )
-    for value, name in tries:
-        if value < scale * (1.0 - 1e-9):
-            scale, limit = value, name
-    return scale, limit
+class Placed(NamedTuple):
+    """Cohorts in the fruiting rooms."""
+
+    count: np.ndarray  # (F, C)
+    head: np.ndarray  # (F, C) the first that has not wholly gone
+    stage: np.ndarray  # (F, C, 2 K) the next cohort to finish each stage
+    units: np.ndarray  # (F, C, N)
+    clock: np.ndarray  # (F, C, N) at the start of the present stage
+    good: np.ndarray  # (F, C, N) its good part
+    harm: np.ndarray  # (F, C, N) at placing
+    pinned_share: np.ndarray  # (F, C, N) how well the present flush pinned
+    survived_share: np.ndarray  # (F, C, N)
+    cleared_h: np.ndarray  # (F, C, N) hour from which it is cleared
 
 
-@compiled
-def _room_for(inputs, g, day, places, in_rooms, units, leave):  # starts that the places would take
-    most, own, use = 0.0, 0.0, 0.0
-    for r in range(units.shape[0]):
-        scale = _room_scale(inputs, g, r, day, places, in_rooms, units, leave, False)
-        for c in range(units.shape[1]):
-            if inputs.spawn_days[g, c] > 0.0:
-                own += units[r, c] * scale
-                use += units[r, c] * scale * inputs.spawn_days[g, c]
-            else:
-                most += units[r, c] * scale
-    if use > inputs.spawn_places[g]:
-        own *= inputs.spawn_places[g] / use
-    return most + own
+class Pace(NamedTuple):
+    """Clocks in days, and the pace of the last week in days per day."""
+
+    spawn: np.ndarray  # (C, 2) growth and harm
+    fruiting: np.ndarray  # (F, C, 5) see PIN to HARM
+    spawn_week: np.ndarray  # (C,)
+    fruiting_week: np.ndarray  # (F, C, 2) pinning and growth
+    spawn_yesterday: np.ndarray  # (C,)
+    fruiting_yesterday: np.ndarray  # (F, C, 2)
+
+
+class Counts(NamedTuple):
+    """What is recorded; the last axis is months since the first starts."""
+
+    started: np.ndarray  # (C, 24) units
+    placed: np.ndarray  # (C, 24)
+    lost: np.ndarray  # (C, 24)
+    cleared: np.ndarray  # (C, 24)
+    flushed: np.ndarray  # (C, K, 24) units, by how full their flush was
+    second: np.ndarray  # (C, K, 24) the part of these grown outside the band
+    occupied: np.ndarray  # (3, 24) unit-days: spawn run, fruiting rooms, waiting for a place
+    limit_days: np.ndarray  # (7,)
+    room_for: np.ndarray  # (1,)
+    standing: np.ndarray  # (C,) units neither lost nor cleared at the end
 
 
 @compiled
-def _record(inputs, g, day, clock, units, leave, in_spawn, in_rooms, month_of_day, out):
-    for c in range(units.shape[1]):
-        into = day + inputs.spawn_days[g, c]
-        for r in range(units.shape[0]):
-            if units[r, c] <= 0.0:
-                continue
-            good = units[r, c] * (1.0 - inputs.loss_share[g, c])
-            out.started[g, c, month_of_day[day]] += units[r, c]
-            book(in_spawn, float(day), into, units[r, c])
-            book(in_rooms[r], into, leave[r, c], good)
-            spread(out.lost[g, c], into, units[r, c] - good, month_of_day)
-            spread(out.placed[g, c], into, good, month_of_day)
-            reached = clock_at(clock[r], into)
-            for k in range(inputs.flushes[g, c]):
-                age = reached + inputs.first_days[g, c] + k * inputs.interval_days[g, c]
-                spread(out.flushed[g, c, k], time_at(clock[r], age, into), good, month_of_day)
-            spread(out.cleared[g, c], leave[r, c] - inputs.cleaning_days[g, r], good, month_of_day)
+def done_share(now_h, event_h, width_h):
+    """Share of a cohort that an event which begins at an hour has reached."""
+    return min(1.0, max(0.0, (now_h - event_h) / width_h))
 
 
 @compiled
-def _start_day(inputs, g, day, calendar, month_of_day, clock, places, in_spawn, in_rooms, out):
-    units = np.zeros((clock.shape[0], inputs.kg_per_unit.shape[1]))
-    leave = np.zeros(units.shape)
-    limit = WANTED
-    _as_wanted(inputs, g, day, calendar[day], clock, units, leave)
-    asked = units.sum()
-    if day >= DAYS - 365:
-        out.room_for[g] += _room_for(inputs, g, day, places, in_rooms, units, leave)
-    _cap_by_demand(inputs, g, day, month_of_day, units)
-    if units.sum() < asked * (1.0 - 1e-9):
-        limit = DEMAND
-    for r in range(units.shape[0]):
-        scale = _room_scale(inputs, g, r, day, places, in_rooms, units, leave, True)
-        if scale < 1.0 - 1e-9:
-            units[r] *= scale
-            limit = FRUITING_PLACES
-    if _cap_by_vessel(inputs, g, units):
-        limit = VESSEL
-    if _cap_by_spawn_run(inputs, g, day, in_spawn, units):
-        limit = SPAWN_PLACES
-    scale, tightest = _whole_farm(inputs, g, units)
-    units *= scale
-    if day >= DAYS - 365:
-        out.limit_days[g, tightest if tightest != WANTED else limit] += 1.0
-    _record(inputs, g, day, clock, units, leave, in_spawn, in_rooms, month_of_day, out)
+def width_of(plan, c):
+    """Hours over which the units of a cohort follow one another."""
+    return max(1.0, plan.crops[c, SPREAD_DAYS] * 24.0)
 
 
 @compiled
-def run(inputs, calendar, month_of_day, out):
-    for g in range(inputs.wanted_per_day.size):
-        clock, places = _clocks(inputs, g, calendar)
-        in_spawn = np.zeros(calendar.size)
-        in_rooms = np.zeros(places.shape)
-        for day in range(DAYS):
-            _start_day(
-                inputs, g, day, calendar, month_of_day, clock, places, in_spawn, in_rooms, out
-            )
-        for day in range(calendar.size):
-            out.occupied[g, 0, month_of_day[day]] += in_spawn[day]
-            out.occupied[g, 1, month_of_day[day]] += in_rooms[:, day].sum()
+def spread(target, event_h, width_h, amount, month_start_h):
+    """Add an amount to the months over which an event is spread; what comes later stays out."""
+    for month in range(MONTHS):
+        if month_start_h[month + 1] <= event_h:
+            continue
+        if month_start_h[month] >= event_h + width_h:
+            return
+        until = done_share(month_start_h[month + 1], event_h, width_h)
+        target[month] += amount * (until - done_share(month_start_h[month], event_h, width_h))
+
+
+@compiled
+def stage_days(plan, c, stage):
+    """Days on its clock that a stage needs: pinning and growth take turns, flush by flush."""
+    k = plan.crops[c]
+    if stage % 2 == 0:
+        return k[PIN_DAYS]
+    whole = k[FIRST_DAYS] if stage == 1 else k[INTERVAL_DAYS]
+    return max(0.1, whole - k[PIN_DAYS])
+
+
+@compiled
+def tick_spawn(plan, pace, mass_c):
+    """An hour of the spawn run at the temperature of its mass."""
+    for c in range(plan.crops.shape[0]):
+        k = plan.crops[c]
+        core = mass_c + k[CORE_EXCESS]
+        best = response.growth_share(
+            k[GROWTH_REFERENCE], k[GROWTH_LEAST], k[GROWTH_BEST], k[GROWTH_MOST]
+        )
+        rate = response.growth_share(core, k[GROWTH_LEAST], k[GROWTH_BEST], k[GROWTH_MOST])
+        pace.spawn[c, 0] += rate / max(best, 1e-3) / 24.0
+        harm = response.damage_per_day(core, k[COLD_DAMAGE], k[HEAT_DAMAGE], k[DAMAGE])
+        pace.spawn[c, 1] += harm / 24.0
+
+
+@compiled
+def tick_fruiting(plan, pace, f, air_c, mass_c, co2_ppm):
+    """An hour of a fruiting room: its clocks move on."""
+    for c in range(plan.crops.shape[0]):
+        k = plan.crops[c]
+        clock = pace.fruiting[f, c]
+        hour = plan.pace_scale[f] / 24.0
+        speed = response.fruiting_pace(air_c, k[FRUIT_STOP], k[FRUIT_REFERENCE])
+        fits = response.within_share(
+            air_c, k[PIN_LOW], k[PIN_HIGH], k[PIN_SHOULDER], k[PIN_SHOULDER]
+        )
+        pinning = hour * max(fits, k[PIN_SLOWEST] * speed)
+        clock[PIN] += pinning
+        clock[PIN_GOOD] += pinning * fits
+        good = response.within_share(
+            air_c, k[FRUIT_LOW], k[FRUIT_HIGH], k[FRUIT_COLD], k[FRUIT_HOT]
+        ) * response.stale_air_share(co2_ppm, k[CO2_LIMIT], k[CO2_LOSS])
+        clock[GROW] += hour * speed
+        clock[GROW_GOOD] += hour * speed * good
+        core = max(mass_c, air_c)
+        clock[HARM] += (
+            response.damage_per_day(core, -1e9, k[HEAT_DAMAGE], k[DAMAGE])
+            + response.damage_per_day(mass_c, k[COLD_DAMAGE], 1e9, k[DAMAGE])
+        ) / 24.0
+
+
+@compiled
+def finish_stages(plan, pace, placed, counts, f, before, now_h, month_start_h):
+    """Cohorts of a room whose stage ended within the hour; returns kilograms picked in it."""
+    picked = 0.0
+    for c in range(plan.crops.shape[0]):
+        after = pace.fruiting[f, c]
+        for stage in range(2 * int(plan.crops[c, FLUSHES])):
+            first = placed.count[f, c] if stage == 0 else placed.stage[f, c, stage - 1]
+            done, kind = stage_days(plan, c, stage), 2 * (stage % 2)
+            while placed.stage[f, c, stage] < first:
+                j = placed.stage[f, c, stage]
+                due = placed.clock[f, c, j] + done
+                if after[kind] < due:
+                    break
+                gone = after[kind] - before[c, kind]
+                part = (due - before[c, kind]) / gone if gone > 0.0 else 1.0
+                at = before[c] + min(1.0, max(0.0, part)) * (after - before[c])
+                share = max(0.0, (at[kind + 1] - placed.good[f, c, j]) / done)
+                if kind == PIN:
+                    placed.pinned_share[f, c, j] = share
+                else:
+                    picked += _pick(
+                        plan,
+                        placed,
+                        counts,
+                        f,
+                        c,
+                        j,
+                        stage // 2,
+                        share,
+                        at,
+                        now_h + part,
+                        month_start_h,
+                    )
+                nxt = GROW - kind
+                placed.clock[f, c, j], placed.good[f, c, j] = at[nxt], at[nxt + 1]
+                placed.stage[f, c, stage] += 1
+    return picked
+
+
+@compiled
+def _pick(plan, placed, counts, f, c, j, flush, grown_share, at, event_h, month_start_h):
+    width = width_of(plan, c)
+    alive = math.exp(-max(0.0, at[HARM] - placed.harm[f, c, j]))
+    full = placed.units[f, c, j] * alive * placed.pinned_share[f, c, j] * grown_share
+    spread(counts.flushed[c, flush], event_h, width, full, month_start_h)
+    second = full * max(0.0, 1.0 - grown_share)
+    spread(counts.second[c, flush], event_h, width, second, month_start_h)
+    if flush == int(plan.crops[c, FLUSHES]) - 1:
+        cleared = event_h + plan.crops[c, CLEAR_DAYS] * 24.0
+        placed.cleared_h[f, c, j], placed.survived_share[f, c, j] = cleared, alive
+        units = placed.units[f, c, j]
+        spread(counts.cleared[c], cleared, width, units * alive, month_start_h)
+        spread(counts.lost[c], cleared, width, units * (1.0 - alive), month_start_h)
+    return full * plan.flush_kg[c, flush]

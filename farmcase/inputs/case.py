@@ -11,10 +11,12 @@ from pathlib import Path
 from typing import Any
 
 from farmcase.errors import CaseError, Fault, NotFoundError
+from farmcase.inputs import building as b
 from farmcase.inputs import growing as g
 from farmcase.inputs import rows as r
 from farmcase.inputs import sections as s
 from farmcase.inputs.checks import cross_check
+from farmcase.inputs.defaults import with_defaults
 from farmcase.inputs.estimate import ORIGIN_PARTS, Estimate, Record, read_estimate, shown
 from farmcase.inputs.faults import Origins, listed, validate
 from farmcase.inputs.frozen import Frozen
@@ -50,11 +52,13 @@ class Case:
     starts: g.Starts | None = None
     learning: g.Learning | None = None
     output: g.GivenOutput | None = None
+    leaving: b.Leaving | None = None
     builds: Mapping[str, s.Build] = field(default_factory=Frozen)
     carriers: Mapping[str, s.Carrier] = field(default_factory=Frozen)
     pay: Mapping[str, s.Pay] = field(default_factory=Frozen)
-    containers: Mapping[str, g.Container] = field(default_factory=Frozen)
-    rooms: Mapping[str, g.Room] = field(default_factory=Frozen)
+    containers: Mapping[str, b.Container] = field(default_factory=Frozen)
+    rooms: Mapping[str, b.Room] = field(default_factory=Frozen)
+    climate: Mapping[str, b.Climate] = field(default_factory=Frozen)
     crops: Mapping[str, g.Crop] = field(default_factory=Frozen)
     plan: Mapping[str, g.Plan] = field(default_factory=Frozen)
     vessels: Mapping[str, g.Vessel] = field(default_factory=Frozen)
@@ -63,6 +67,8 @@ class Case:
     grants: Mapping[str, s.Grant] = field(default_factory=Frozen)
     gates: Mapping[str, s.Gate] = field(default_factory=Frozen)
     seasons: Mapping[str, g.Season] = field(default_factory=Frozen)
+    solar: Mapping[str, b.Solar] = field(default_factory=Frozen)
+    bands: Mapping[str, b.Band] = field(default_factory=Frozen)
     capital: Mapping[str, r.CapitalRow] = field(default_factory=Frozen)
     substrate: Mapping[str, r.SubstrateRow] = field(default_factory=Frozen)
     labour: Mapping[str, r.LabourRow] = field(default_factory=Frozen)
@@ -151,7 +157,9 @@ class Case:
             for section in ROW_SECTIONS
             if section != "builds"
         }
-        kept["plan"] = {room: kept["plan"][room] for room in kept["rooms"] if room in kept["plan"]}
+        for section in ("plan", "climate"):
+            mine = kept[section]
+            kept[section] = {room: mine[room] for room in kept["rooms"] if room in mine}
         if changed.output is None:
             grown = {crop for plan in kept["plan"].values() for crop in plan.start_share_by_month}
         else:
@@ -218,6 +226,7 @@ def build_case(
     CaseError listing every fault, those given and those found here
     """
     found = list(faults or [])
+    given, raw = raw, with_defaults(raw, origins.folder)
     heading, more = validate(s.Heading, raw.get("heading", {}), "", origins)
     found += more
     parts: dict[str, Any] = {"heading": heading}
@@ -232,7 +241,7 @@ def build_case(
     found += cross_check(parts, raw, origins, build)
     if found:
         raise CaseError(in_order(found))
-    return Case(**parts, folder=origins.folder, raw=raw, origins=origins)
+    return Case(**parts, folder=origins.folder, raw=given, origins=origins)
 
 
 def row_faults(raw: Mapping[str, Any], origins: Origins) -> list[Fault]:

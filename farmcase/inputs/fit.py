@@ -9,7 +9,7 @@ from typing import Any
 
 from farmcase.errors import Fault
 from farmcase.inputs.estimate import shown
-from farmcase.inputs.growing import Room
+from farmcase.inputs.building import Room
 from farmcase.inputs.reference import inner_sizes_m, reference_table
 from farmcase.inputs.view import View
 
@@ -66,7 +66,7 @@ def _room_in_box(
         )
         allowed = f"the room is {width:.2f} m wide inside its lining"
         remedy = "take fewer rows, shallower racks or a narrower aisle"
-        blamed = view.blamed(path, "rack_depth_m", "aisle_m", "rack_rows", "lining_m")
+        blamed = view.blamed(path, "rack_depth_m", "aisle_m", "rack_rows", "insulation_m")
         yield view.origins.at(blamed, given, allowed, remedy)
     yield from _racks_along(view, path, room, length)
 

@@ -11,38 +11,6 @@ from farmcase.inputs.estimate import Estimate, check_number, number, problem, ra
 from farmcase.inputs.origin import Months, Sourced, check_twelve
 
 
-class Container(Sourced):
-    """A box: its kind is a row of the reference table of containers."""
-
-    build: str
-    kind: str
-    label: str = ""
-
-
-RoomKind = Literal["fruiting", "spawn_run", "cold_store", "lobby", "prep"]
-
-
-class Room(Sourced):
-    """A share of a container's length, or a covered area, with its racks."""
-
-    build: str
-    kind: RoomKind
-    label: str = ""
-    container: str = ""
-    length_share: float = number("share", stage="physical", ge=0.01, le=1, default=1.0)
-    lining_m: float = number("m", stage="physical", le=0.4, default=0.0)
-    area_m2: float | None = number("m2", stage="physical", ge=0.5, default=None)
-    rack_rows: int = number("rows", stage="physical", le=20, default=0)
-    rack_levels: int = number("levels", stage="physical", le=12, default=0)
-    rack_depth_m: float = number("m", stage="physical", le=3, default=0.0)
-    aisle_m: float = number("m", stage="physical", le=3, default=0.0)
-    end_clearance_m: float = number("m", stage="physical", le=5, default=0.0)
-    place_width_m: float = number("m", stage="physical", ge=0, le=3, default=0.0)
-    place_depth_m: float = number("m", stage="physical", ge=0, le=3, default=0.0)
-    kg_per_place: float = number("kg", stage="physical", le=500, default=0.0)
-    free_running: bool = False
-
-
 class Crop(Sourced):
     """A species and strain on one substrate, in one kind of unit."""
 
@@ -66,6 +34,37 @@ class Crop(Sourced):
     bulk_density_kg_per_m3: float | None = number(
         "kg/m3", stage="physical", ge=50, le=1500, default=None
     )
+    # What the crop does with temperature and air; filled from the table of responses where left
+    # out (see inputs/defaults).
+    spread_days: Estimate = number("days", stage="physical", ge=0.5, le=60)
+    growth_minimum_c: Estimate = number("°C", stage="physical", ge=-10, le=60)
+    growth_optimum_c: Estimate = number("°C", stage="physical", ge=-10, le=60)
+    growth_maximum_c: Estimate = number("°C", stage="physical", ge=-10, le=60)
+    growth_reference_c: Estimate = number("°C", stage="physical", ge=-10, le=60)
+    core_excess_k: Estimate = number("K", stage="physical", le=20)
+    heat_damage_c: Estimate = number("°C", stage="physical", ge=10, le=70)
+    cold_damage_c: Estimate = number("°C", stage="physical", ge=-40, le=20)
+    damage_share_per_day: Estimate = number("share/(day K)", stage="physical", le=5)
+    pin_low_c: Estimate = number("°C", stage="physical", ge=-10, le=60)
+    pin_high_c: Estimate = number("°C", stage="physical", ge=-10, le=60)
+    pin_days: Estimate = number("days", stage="physical", ge=0.2, le=30)
+    pin_shoulder_k: Estimate = number("K", stage="physical", ge=0.1, le=40)
+    pin_slowest_share: Estimate = number("share", stage="physical", ge=0.02, le=1)
+    fruit_stop_c: Estimate = number("°C", stage="physical", ge=-20, le=40)
+    fruit_reference_c: Estimate = number("°C", stage="physical", ge=-10, le=60)
+    fruit_low_c: Estimate = number("°C", stage="physical", ge=-10, le=60)
+    fruit_high_c: Estimate = number("°C", stage="physical", ge=-10, le=60)
+    fruit_hot_k: Estimate = number("K", stage="physical", ge=0.1, le=60)
+    fruit_cold_k: Estimate = number("K", stage="physical", ge=0.1, le=60)
+    co2_limit_ppm: Estimate = number("ppm", stage="physical", ge=300, le=50_000)
+    co2_loss_share_per_1000_ppm: Estimate = number("share/1000 ppm", stage="physical", le=2)
+    fruit_humidity_low_share: Estimate = ratio(stage="physical")
+    fruit_humidity_high_share: Estimate = ratio(stage="physical")
+    co2_g_per_kg_h_spawn_run: Estimate = number("g/(kg h)", stage="physical", le=5)
+    co2_g_per_kg_h_fruiting: Estimate = number("g/(kg h)", stage="physical", le=5)
+    co2_reference_c: Estimate = number("°C", stage="physical", ge=-10, le=60)
+    co2_q10: Estimate = number("ratio", stage="physical", ge=1, le=8)
+    wet_area_m2_per_unit: Estimate = number("m2", stage="physical", le=5)
 
     @field_validator("flush_shares")
     @classmethod
@@ -91,7 +90,6 @@ class Plan(Sourced):
     """The crop plan of one fruiting room by month of the year."""
 
     start_share_by_month: Mapping[str, Months] = Field(min_length=1)
-    pace_share_by_month: Months = number("share", stage="physical", ge=0.05, le=2)
     pace_scale: Estimate = number("share", stage="physical", ge=0.2, le=2, default=1.0)
     empty_days_by_month: Months = number("days", stage="physical", le=28, default=(0.0,) * 12)
     cleaning_days: Estimate = number("days", stage="physical", le=60, default=0.0)
@@ -119,14 +117,17 @@ class Plan(Sourced):
             )
         return checked
 
-    @field_validator("pace_share_by_month", "empty_days_by_month")
+    @field_validator("empty_days_by_month")
     @classmethod
     def _twelve(cls, value: Months) -> Months:
         return check_twelve(value)
 
 
 class Vessel(Sourced):
-    """Where substrate is heat-treated; its batches a week are a limit."""
+    """Where substrate is heat-treated; the batches it can do in a week are a limit.
+
+    `rated_kw` is what its burner or element draws; how long a batch takes follows from the heat.
+    """
 
     build: str
     treatment: Literal["hot_water", "steam", "cold_lime", "sterilising"]
@@ -134,10 +135,17 @@ class Vessel(Sourced):
     carrier: str
     units_per_batch: Estimate = number("units", stage="physical", ge=0.1, le=10_000)
     batches_per_week: Estimate = number("batches/week", stage="physical", le=100)
+    hours_available_per_week: Estimate = number("h/week", stage="physical", le=168, default=168.0)
     rated_kw: Estimate = number("kW", stage="physical", le=1000)
-    hours_per_batch: Estimate = number("h", stage="physical", le=72)
-    duty_share: Estimate = ratio(stage="physical", default=1.0)
+    efficiency_share: Estimate = number("share", stage="physical", ge=0.05, le=1)
+    start_c: Estimate = number("°C", stage="physical", ge=0, le=60)
+    treat_to_c: Estimate = number("°C", stage="physical", ge=0, le=150)
+    hold_hours: Estimate = number("h", stage="physical", le=72)
+    handling_hours: Estimate = number("h", stage="physical", le=72)
+    loss_kw: Estimate = number("kW", stage="physical", le=100)
     water_l_per_batch: Estimate = number("L", stage="physical", default=0.0)
+    kept_water_share: Estimate = ratio(stage="physical", default=0.0)
+    steam_l_per_batch: Estimate = number("L", stage="physical", default=0.0)
 
 
 EndUse = Literal[

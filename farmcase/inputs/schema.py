@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from farmcase.errors import Fault
+from farmcase.inputs import building as b
 from farmcase.inputs import growing as g
 from farmcase.inputs import rows as r
 from farmcase.inputs import sections as s
@@ -25,14 +26,16 @@ SINGLE: dict[str, type[Record]] = {
     "store": s.Store,
     "learning": g.Learning,
     "output": g.GivenOutput,
+    "leaving": b.Leaving,
 }
 # Sections of named records: [crops.grey_oyster] and so on
 NAMED: dict[str, type[Record]] = {
     "builds": s.Build,
     "carriers": s.Carrier,
     "pay": s.Pay,
-    "containers": g.Container,
-    "rooms": g.Room,
+    "containers": b.Container,
+    "rooms": b.Room,
+    "climate": b.Climate,
     "crops": g.Crop,
     "plan": g.Plan,
     "vessels": g.Vessel,
@@ -41,6 +44,8 @@ NAMED: dict[str, type[Record]] = {
     "grants": s.Grant,
     "gates": s.Gate,
     "seasons": g.Season,
+    "solar": b.Solar,
+    "bands": b.Band,
 }
 TABLES: dict[str, type[r.Row]] = {
     "capital": r.CapitalRow,
@@ -52,7 +57,17 @@ TABLES: dict[str, type[r.Row]] = {
 }
 OPTIONAL_TABLES = ("income",)
 NEEDED = ("who", "money", "inflation", "own_work", "store", "builds", "crops")
-NEEDED_WITH_ROOMS = ("site", "starts", "rooms", "plan", "learning", "carriers", "water")
+NEEDED_WITH_ROOMS = (
+    "site",
+    "starts",
+    "rooms",
+    "climate",
+    "plan",
+    "learning",
+    "carriers",
+    "water",
+    "leaving",
+)
 ROW_SECTIONS = (*NAMED, *TABLES)
 
 

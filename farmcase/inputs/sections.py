@@ -110,7 +110,11 @@ class Site(Sourced):
     altitude_m: float = number("m", stage="physical", ge=-400, le=4000)
     time_zone: str
     supply_kw: float = number("kW", ge=0, le=10_000)
-    weather: str = ""
+    weather: str = Field(min_length=1)
+    weather_seed: int = number("seed", stage="physical", ge=0, le=1_000_000, default=1)
+    steps_per_hour: int = number("steps", stage="physical", ge=1, le=12, default=4)
+    co2_outside_ppm: Estimate = number("ppm", stage="physical", ge=300, le=1000)
+    ground_albedo: Estimate = ratio(stage="physical")
     water: str = ""
     drain: str = ""
 

@@ -1,0 +1,124 @@
+"""What a case leaves out and a reference table knows: taken from there, with its range and source.
+
+So it stands in the table of inputs like any other number, and a line in the case goes before it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from farmcase.inputs.building import CLIMATE_KINDS
+from farmcase.inputs.growing import Crop
+from farmcase.inputs.reference import reference_table
+
+_FROM_PHYSICS = {
+    "crops": ("spread_days", "pin_slowest_share"),
+    "site": ("co2_outside_ppm", "ground_albedo"),
+    "climate": ("fan_pressure_pa", "fan_efficiency_share"),
+}
+_BY_SHELL = {
+    "leakage_changes_per_h": "leakage_{}_per_h",
+    "bridging_w_per_m2_k": "bridging_{}_w_per_m2_k",
+}
+_NO_PLANT = {"source": "no plant: the room runs with its neighbours", "status": "guess"}
+
+
+def with_defaults(raw: Mapping[str, Any], folder: Path | None) -> dict[str, Any]:
+    """Raw inputs of a case with what it leaves out; what is given stays as it is."""
+    filled = dict(raw)
+    physics = reference_table("physics", folder)
+    if isinstance(raw.get("site"), Mapping):
+        filled["site"] = _filled(raw["site"], _pick(physics, _FROM_PHYSICS["site"]))
+    if isinstance(raw.get("crops"), Mapping):
+        responses = reference_table("responses", folder)
+        filled["crops"] = {
+            name: _crop(crop, responses, physics) if isinstance(crop, Mapping) else crop
+            for name, crop in raw["crops"].items()
+        }
+    if isinstance(raw.get("rooms"), Mapping):
+        filled["containers"] = _containers(raw, physics, folder)
+        filled["climate"] = _climates(raw, physics, folder)
+    return filled
+
+
+def _filled(given: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any]:
+    return {**given, **{name: value for name, value in known.items() if name not in given}}
+
+
+def _pick(physics: Mapping[str, Mapping[str, str]], names: tuple[str, ...]) -> dict[str, Any]:
+    return {name: _estimate(physics[name]) for name in names if name in physics}
+
+
+def _estimate(row: Mapping[str, str]) -> dict[str, Any]:
+    likely = float(row["likely"])
+    value: dict[str, Any] = {
+        "low": float(row["low"] or likely),
+        "likely": likely,
+        "high": float(row["high"] or likely),
+    }
+    return {**value, "source": row["source"], "status": row["status"]}
+
+
+def _crop(
+    crop: Mapping[str, Any],
+    responses: Mapping[str, Mapping[str, str]],
+    physics: Mapping[str, Mapping[str, str]],
+) -> dict[str, Any]:
+    """A crop with the responses of its species; those of its strain go before those of any."""
+    mine = [row for row in responses.values() if row["species"] == crop.get("species")]
+    known = _pick(physics, _FROM_PHYSICS["crops"])
+    for strain in ("any", str(crop.get("strain", "any"))):
+        for row in mine:
+            if row["strain"] == strain and row["field"] in Crop.model_fields:
+                known[row["field"]] = _estimate(row)
+    return _filled(crop, known)
+
+
+def _shell(raw: Mapping[str, Any], container: Any, folder: Path | None) -> str:
+    """What a box is made of: plain steel or insulated."""
+    boxes = raw.get("containers")
+    box = boxes.get(container) if isinstance(boxes, Mapping) else None
+    kind = box.get("kind") if isinstance(box, Mapping) else None
+    row = reference_table("containers", folder).get(kind) if isinstance(kind, str) else None
+    return row.get("shell") or "plain_steel" if row else "plain_steel"
+
+
+def _containers(
+    raw: Mapping[str, Any], physics: Mapping[str, Mapping[str, str]], folder: Path | None
+) -> Any:
+    boxes = raw.get("containers", {})
+    if not isinstance(boxes, Mapping):
+        return boxes
+    filled = {}
+    for name, box in boxes.items():
+        aged = _shell(raw, name, folder) == "insulated" and isinstance(box, Mapping)
+        known = _pick(physics, ("foam_ageing_scale",)) if aged else {}
+        filled[name] = _filled(box, known) if aged else box
+    return filled
+
+
+def _climates(
+    raw: Mapping[str, Any], physics: Mapping[str, Mapping[str, str]], folder: Path | None
+) -> Any:
+    given = raw.get("climate", {})
+    if not isinstance(given, Mapping):
+        return given
+    filled = dict(given)
+    for name, room in raw["rooms"].items():
+        if not isinstance(room, Mapping) or not room.get("container"):
+            continue
+        if name not in filled and room.get("kind") not in CLIMATE_KINDS:
+            filled[name] = dict(_NO_PLANT)
+        if not isinstance(filled.get(name), Mapping):
+            continue
+        shell = _shell(raw, room["container"], folder)
+        known = _pick(physics, _FROM_PHYSICS["climate"])
+        for field, pattern in _BY_SHELL.items():
+            known[field] = _estimate(physics[pattern.format(shell)])
+        humidifier = f"humidifier_{filled[name].get('humidifier')}_kwh_per_l"
+        if humidifier in physics:
+            known["humidifier_kwh_per_l"] = _estimate(physics[humidifier])
+        filled[name] = _filled(filled[name], known)
+    return filled
