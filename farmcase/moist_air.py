@@ -46,12 +46,17 @@ _COLDEST_C, _HOTTEST_C = -100.0, 200.0
 _HALVINGS = 50  # from 300 K down to 3e-13 K
 
 
+def as_array(numbers: ArrayLike) -> Array:
+    """Numbers as an array of floats."""
+    return np.asarray(numbers, dtype=float)
+
+
 def saturation_pressure_pa(temp_c: ArrayLike) -> Array:
     """Vapour pressure of saturated air in Pa: over ice below the triple point, else over water.
 
     The handbook parts the branches at 0 °C, where they differ by 1e-4; they meet at 0.01 °C.
     """
-    kelvin = np.asarray(temp_c, dtype=float) + ZERO_C_IN_K
+    kelvin = as_array(temp_c) + ZERO_C_IN_K
     is_ice = kelvin < TRIPLE_POINT_C + ZERO_C_IN_K
     c = [np.where(is_ice, ice, water) for ice, water in zip(_OVER_ICE, _OVER_WATER, strict=True)]
     powers = c[1] + kelvin * (c[2] + kelvin * (c[3] + kelvin * (c[4] + kelvin * c[5])))
@@ -60,22 +65,22 @@ def saturation_pressure_pa(temp_c: ArrayLike) -> Array:
 
 def humidity_ratio(vapour_pa: ArrayLike, pressure_pa: ArrayLike) -> Array:
     """Water in kg per kg of dry air at a vapour pressure."""
-    vapour = np.asarray(vapour_pa, dtype=float)
-    return WATER_TO_AIR_MASS * vapour / (np.asarray(pressure_pa, dtype=float) - vapour)
+    vapour = as_array(vapour_pa)
+    return WATER_TO_AIR_MASS * vapour / (as_array(pressure_pa) - vapour)
 
 
 def humidity_ratio_at(
     temp_c: ArrayLike, relative_humidity_share: ArrayLike, pressure_pa: ArrayLike
 ) -> Array:
     """Water in kg per kg of dry air at a temperature and relative humidity (1 is saturated)."""
-    share = np.asarray(relative_humidity_share, dtype=float)
+    share = as_array(relative_humidity_share)
     return humidity_ratio(share * saturation_pressure_pa(temp_c), pressure_pa)
 
 
 def vapour_pressure_pa(ratio: ArrayLike, pressure_pa: ArrayLike) -> Array:
     """Vapour pressure in Pa of air with a humidity ratio."""
-    water = np.asarray(ratio, dtype=float)
-    return np.asarray(pressure_pa, dtype=float) * water / (WATER_TO_AIR_MASS + water)
+    water = as_array(ratio)
+    return as_array(pressure_pa) * water / (WATER_TO_AIR_MASS + water)
 
 
 def relative_humidity_share(temp_c: ArrayLike, ratio: ArrayLike, pressure_pa: ArrayLike) -> Array:
@@ -85,16 +90,16 @@ def relative_humidity_share(temp_c: ArrayLike, ratio: ArrayLike, pressure_pa: Ar
 
 def enthalpy_kj_per_kg(temp_c: ArrayLike, ratio: ArrayLike) -> Array:
     """Heat content in kJ per kg of dry air, nil for dry air and liquid water at 0 °C."""
-    temp = np.asarray(temp_c, dtype=float)
-    water = np.asarray(ratio, dtype=float)
+    temp = as_array(temp_c)
+    water = as_array(ratio)
     return AIR_KJ_PER_KG_K * temp + water * (VAPOUR_KJ_PER_KG_AT_ZERO + VAPOUR_KJ_PER_KG_K * temp)
 
 
 def specific_volume_m3_per_kg(temp_c: ArrayLike, ratio: ArrayLike, pressure_pa: ArrayLike) -> Array:
     """Volume in m3 of the moist air that holds 1 kg of dry air."""
-    kelvin = np.asarray(temp_c, dtype=float) + ZERO_C_IN_K
-    moist = 1.0 + np.asarray(ratio, dtype=float) / WATER_TO_AIR_MASS
-    return DRY_AIR_J_PER_KG_K * kelvin * moist / np.asarray(pressure_pa, dtype=float)
+    kelvin = as_array(temp_c) + ZERO_C_IN_K
+    moist = 1.0 + as_array(ratio) / WATER_TO_AIR_MASS
+    return DRY_AIR_J_PER_KG_K * kelvin * moist / as_array(pressure_pa)
 
 
 def latent_heat_kj_per_kg(temp_c: ArrayLike) -> Array:
@@ -103,18 +108,18 @@ def latent_heat_kj_per_kg(temp_c: ArrayLike) -> Array:
     It is vapour less water with the specific heats above, so that sums of heat close exactly; the
     steam tables lie up to 0.06 % lower at 30 °C.
     """
-    temp = np.asarray(temp_c, dtype=float)
+    temp = as_array(temp_c)
     return VAPOUR_KJ_PER_KG_AT_ZERO - (WATER_KJ_PER_KG_K - VAPOUR_KJ_PER_KG_K) * temp
 
 
 def standard_pressure_pa(altitude_m: ArrayLike) -> Array:
     """Pressure of the standard atmosphere in Pa at an altitude in m (up to 11,000)."""
-    return 101_325.0 * (1.0 - 2.25577e-5 * np.asarray(altitude_m, dtype=float)) ** 5.2559
+    return 101_325.0 * (1.0 - 2.25577e-5 * as_array(altitude_m)) ** 5.2559
 
 
 def dew_point_c(vapour_pa: ArrayLike) -> Array:
     """Temperature in °C at which a vapour pressure is that of saturation; -100 for dry air."""
-    vapour = np.asarray(vapour_pa, dtype=float)
+    vapour = as_array(vapour_pa)
     low, high = np.full(vapour.shape, _COLDEST_C), np.full(vapour.shape, _HOTTEST_C)
     return _where_it_reaches(saturation_pressure_pa, vapour, low, high)
 
@@ -124,7 +129,7 @@ def ratio_from_wet_bulb(temp_c: ArrayLike, wet_bulb_c: ArrayLike, pressure_pa: A
 
     Below 0 °C the wet thermometer is taken to be iced. Negative where no air has such a pair.
     """
-    temp, wet = np.asarray(temp_c, dtype=float), np.asarray(wet_bulb_c, dtype=float)
+    temp, wet = as_array(temp_c), as_array(wet_bulb_c)
     is_ice = wet < 0.0
     latent = np.where(is_ice, SUBLIMATION_KJ_PER_KG_AT_ZERO, VAPOUR_KJ_PER_KG_AT_ZERO)
     liquid = np.where(is_ice, ICE_KJ_PER_KG_K, WATER_KJ_PER_KG_K)
@@ -141,9 +146,9 @@ def wet_bulb_c(temp_c: ArrayLike, ratio: ArrayLike, pressure_pa: ArrayLike) -> A
     It is what a fog, ultrasonic or pad humidifier can cool the air to.
     """
     temp, water, pressure = np.broadcast_arrays(
-        np.asarray(temp_c, dtype=float),
-        np.asarray(ratio, dtype=float),
-        np.asarray(pressure_pa, dtype=float),
+        as_array(temp_c),
+        as_array(ratio),
+        as_array(pressure_pa),
     )
     return _where_it_reaches(
         lambda wet: ratio_from_wet_bulb(temp, wet, pressure),
