@@ -143,7 +143,8 @@ def ratio_from_wet_bulb(temp_c: ArrayLike, wet_bulb_c: ArrayLike, pressure_pa: A
 def wet_bulb_c(temp_c: ArrayLike, ratio: ArrayLike, pressure_pa: ArrayLike) -> Array:
     """Temperature in °C to which water cools in this air; the air's own where it is saturated.
 
-    It is what a fog, ultrasonic or pad humidifier can cool the air to.
+    It is what a fog, ultrasonic or pad humidifier can cool the air to. Where both a wet and an iced
+    thermometer balance, within 0.4 K of 0 °C, it is either of the two.
     """
     temp, water, pressure = np.broadcast_arrays(
         as_array(temp_c),

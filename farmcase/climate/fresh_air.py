@@ -124,7 +124,9 @@ def heating_cop(
     """Heat to the room over electricity: share * Tc / (Tc - Te), both in K at the coils.
 
     The lift Tc - Te is taken as no less than `least_lift_k`: a compressor works against some lift
-    even where the ideal cycle would need none.
+    even where the ideal cycle would need none. A fixed share reads high far from the rated point:
+    against the field regression of Staffell et al. (2012) by up to 18 % at lifts of 15 and 60 K
+    from air to water, when fitted at 30 K.
     """
     hot_k = as_array(inside_c) + as_array(inside_approach_k) + ZERO_C_IN_K
     cold_k = as_array(outside_c) - as_array(outside_approach_k) + ZERO_C_IN_K
