@@ -382,7 +382,11 @@ def test_saturated_air_is_its_own_dew_point_and_wet_bulb() -> None:
     assert_allclose(dew_point_c(saturation_pressure_pa(temp)), temp, rtol=0, atol=1e-9)
     wet = wet_bulb_c(temp, humidity_ratio_at(temp, 1.0, SEA_PA), SEA_PA)
     assert_allclose(wet, temp, rtol=0, atol=1e-9)
-    assert (np.diff(saturation_pressure_pa(np.linspace(-0.1, 0.1, 2001))) > 0).all()
+    freezing = np.linspace(-0.1, 0.1, 2001)
+    assert (np.diff(saturation_pressure_pa(freezing)) > 0).all()
+    assert_allclose(dew_point_c(saturation_pressure_pa(freezing)), freezing, rtol=0, atol=1e-6)
+    ends = np.array([-100.0, -60.0, 100.0, 200.0])
+    assert_allclose(dew_point_c(saturation_pressure_pa(ends)), ends, rtol=0, atol=1e-9)
 
 
 def test_latent_heat_is_vapour_less_water() -> None:
