@@ -12,8 +12,6 @@ Nothing raises: inputs are checked where they are read. The range is that of the
 formula, -100 to 200 °C, and vapour pressure below the pressure of the air.
 """
 
-from collections.abc import Callable
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -43,7 +41,8 @@ _OVER_ICE = (
 _OVER_WATER = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 0.0, 6.5459673)
 
 _COLDEST_C, _HOTTEST_C = -100.0, 200.0
-_HALVINGS = 50  # from 300 K down to 3e-13 K
+_NEWTON_STEPS = 6  # from 0 °C to either end of the range
+_HALVINGS = 48  # from 150 K down to 1e-12 K
 
 
 def as_array(numbers: ArrayLike) -> Array:
@@ -56,11 +55,16 @@ def saturation_pressure_pa(temp_c: ArrayLike) -> Array:
 
     The handbook parts the branches at 0 °C, where they differ by 1e-4; they meet at 0.01 °C.
     """
-    kelvin = as_array(temp_c) + ZERO_C_IN_K
+    return np.exp(_log_pressure_and_slope(as_array(temp_c) + ZERO_C_IN_K)[0])
+
+
+def _log_pressure_and_slope(kelvin: Array) -> tuple[Array, Array]:
     is_ice = kelvin < TRIPLE_POINT_C + ZERO_C_IN_K
     c = [np.where(is_ice, ice, water) for ice, water in zip(_OVER_ICE, _OVER_WATER, strict=True)]
     powers = c[1] + kelvin * (c[2] + kelvin * (c[3] + kelvin * (c[4] + kelvin * c[5])))
-    return np.exp(c[0] / kelvin + powers + c[6] * np.log(kelvin))
+    of_powers = c[2] + kelvin * (2 * c[3] + kelvin * (3 * c[4] + kelvin * 4 * c[5]))
+    log = c[0] / kelvin + powers + c[6] * np.log(kelvin)
+    return log, (c[6] - c[0] / kelvin) / kelvin + of_powers
 
 
 def humidity_ratio(vapour_pa: ArrayLike, pressure_pa: ArrayLike) -> Array:
@@ -118,10 +122,18 @@ def standard_pressure_pa(altitude_m: ArrayLike) -> Array:
 
 
 def dew_point_c(vapour_pa: ArrayLike) -> Array:
-    """Temperature in °C at which a vapour pressure is that of saturation; -100 for dry air."""
-    vapour = as_array(vapour_pa)
-    low, high = np.full(vapour.shape, _COLDEST_C), np.full(vapour.shape, _HOTTEST_C)
-    return _where_it_reaches(saturation_pressure_pa, vapour, low, high)
+    """Temperature in °C at which a vapour pressure is that of saturation; -100 for dry air.
+
+    Newton's method in 1/T, in which the logarithm of the pressure is nearly a straight line.
+    """
+    coldest_k, hottest_k = _COLDEST_C + ZERO_C_IN_K, _HOTTEST_C + ZERO_C_IN_K
+    target = np.log(np.maximum(as_array(vapour_pa), saturation_pressure_pa(_COLDEST_C)))
+    kelvin = np.full(target.shape, ZERO_C_IN_K)
+    for _ in range(_NEWTON_STEPS):
+        log, slope = _log_pressure_and_slope(kelvin)
+        inverse = 1.0 / kelvin - (target - log) / (slope * kelvin**2)
+        kelvin = 1.0 / np.clip(inverse, 1.0 / hottest_k, 1.0 / coldest_k)
+    return kelvin - ZERO_C_IN_K
 
 
 def ratio_from_wet_bulb(temp_c: ArrayLike, wet_bulb_c: ArrayLike, pressure_pa: ArrayLike) -> Array:
@@ -147,25 +159,11 @@ def wet_bulb_c(temp_c: ArrayLike, ratio: ArrayLike, pressure_pa: ArrayLike) -> A
     thermometer balance, within 0.4 K of 0 °C, it is either of the two.
     """
     temp, water, pressure = np.broadcast_arrays(
-        as_array(temp_c),
-        as_array(ratio),
-        as_array(pressure_pa),
+        as_array(temp_c), as_array(ratio), as_array(pressure_pa)
     )
-    return _where_it_reaches(
-        lambda wet: ratio_from_wet_bulb(temp, wet, pressure),
-        water,
-        np.full(temp.shape, _COLDEST_C),
-        temp.copy(),
-    )
-
-
-def _where_it_reaches(
-    rising: Callable[[Array], Array], target: Array, low: Array, high: Array
-) -> Array:
-    """Halve the range between `low` and `high` until a rising function meets its target."""
+    low, high = np.full(temp.shape, _COLDEST_C), temp
     for _ in range(_HALVINGS):
         middle = (low + high) / 2.0
-        is_below = rising(middle) < target
-        low = np.where(is_below, middle, low)
-        high = np.where(is_below, high, middle)
+        is_below = ratio_from_wet_bulb(temp, middle, pressure) < water
+        low, high = np.where(is_below, middle, low), np.where(is_below, high, middle)
     return (low + high) / 2.0
