@@ -20,7 +20,7 @@ import farmcase as fc
 from farmcase.climate.floorplan import BoxPlan, RoomPlan, lay_out_area
 from farmcase.model.measures import most_scale
 from farmcase.model.outcome import Outcome
-from farmcase.model.rooms import room_sizes
+from farmcase.model.shell import room_sizes
 from farmcase.output import charts
 from farmcase.output.break_even_chart import outputs_of
 from farmcase.output.cost_charts import COST_LINES, capital_parts, cost_parts

@@ -28,7 +28,7 @@ from farmcase.inputs.estimate import Estimate
 from farmcase.inputs.files import format_number, parse_number
 from farmcase.inputs.schema import NAMED, SINGLE, TABLES, model_of
 from farmcase.inputs.starter import new_case, starter_folder
-from farmcase.model.rooms import room_sizes
+from farmcase.model.shell import room_sizes
 from farmcase.words import labels
 
 ROOT = Path(__file__).resolve().parents[1]

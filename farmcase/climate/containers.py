@@ -30,7 +30,10 @@ class RoomSize:
 
 
 def inner_sizes(
-    container_m: tuple[float, float, float], length_share: float, lining_m: float
+    container_m: tuple[float, float, float],
+    length_share: float,
+    lining_m: float,
+    floor_lining_m: float | None = None,
 ) -> tuple[float, float, float]:
     """Length, width and height of a room that is a share of a container's length.
 
@@ -38,11 +41,13 @@ def inner_sizes(
     ----------
     container_m : internal length, width and height of the box [m]
     length_share : share of the length that the room takes, 0 to 1
-    lining_m : thickness of the lining on each wall, ceiling and floor [m]
+    lining_m : thickness of the lining on each wall and the ceiling [m]
+    floor_lining_m : of the floor [m]; that of the walls when left out
     """
     length, width, height = container_m
+    floor_m = lining_m if floor_lining_m is None else floor_lining_m
     thick = 2 * lining_m
-    return length * length_share - thick, width - thick, height - thick
+    return length * length_share - thick, width - thick, height - lining_m - floor_m
 
 
 def rack_places(

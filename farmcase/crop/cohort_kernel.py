@@ -14,6 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from farmcase.compiled import compiled
+from farmcase.crop import fields_kernel as of
 from farmcase.crop import response_kernel as response
 
 DAYS = 730
@@ -30,88 +31,6 @@ LIMITS = (
     "fruiting_places",
 )
 WANTED, VESSEL, HOURS, COLD_STORE, DEMAND, SPAWN_PLACES, FRUITING_PLACES = range(len(LIMITS))
-
-# The numbers of a crop, in the order of the array they stand in.
-CROP = (
-    "spawn_run_days",
-    "first_flush_days",
-    "flush_interval_days",
-    "clear_days",
-    "flushes_kept",
-    "loss_share",
-    "prepared_here",
-    "planned_kg_per_unit",
-    "spread_days",
-    "unit_j_per_k",
-    "unit_surface_w_per_k",
-    "unit_evaporation_kg_per_s",
-    "co2_g_per_h_spawn_run",
-    "co2_g_per_h_fruiting",
-    "co2_reference_c",
-    "co2_q10",
-    "growth_minimum_c",
-    "growth_optimum_c",
-    "growth_maximum_c",
-    "growth_reference_c",
-    "core_excess_k",
-    "heat_damage_c",
-    "cold_damage_c",
-    "damage_share_per_day",
-    "pin_low_c",
-    "pin_high_c",
-    "pin_days",
-    "pin_shoulder_k",
-    "pin_slowest_share",
-    "fruit_stop_c",
-    "fruit_reference_c",
-    "fruit_low_c",
-    "fruit_high_c",
-    "fruit_hot_k",
-    "fruit_cold_k",
-    "co2_limit_ppm",
-    "co2_loss_share_per_1000_ppm",
-    "fruit_humidity_low_share",
-)
-(
-    SPAWN_DAYS,
-    FIRST_DAYS,
-    INTERVAL_DAYS,
-    CLEAR_DAYS,
-    FLUSHES,
-    LOSS,
-    PREPARED,
-    KG_PER_UNIT,
-    SPREAD_DAYS,
-    UNIT_HEAT,
-    UNIT_SURFACE,
-    UNIT_EVAPORATION,
-    CO2_SPAWN,
-    CO2_FRUITING,
-    CO2_REFERENCE,
-    CO2_Q10,
-    GROWTH_LEAST,
-    GROWTH_BEST,
-    GROWTH_MOST,
-    GROWTH_REFERENCE,
-    CORE_EXCESS,
-    HEAT_DAMAGE,
-    COLD_DAMAGE,
-    DAMAGE,
-    PIN_LOW,
-    PIN_HIGH,
-    PIN_DAYS,
-    PIN_SHOULDER,
-    PIN_SLOWEST,
-    FRUIT_STOP,
-    FRUIT_REFERENCE,
-    FRUIT_LOW,
-    FRUIT_HIGH,
-    FRUIT_HOT,
-    FRUIT_COLD,
-    CO2_LIMIT,
-    CO2_LOSS,
-    HUMID_LOW,
-) = range(len(CROP))
 
 # The limits of the whole farm, in the order of the array they stand in.
 FARM = (
@@ -133,7 +52,7 @@ class Plan(NamedTuple):
     """What one farm is told; F fruiting rooms, C crops."""
 
     farm: np.ndarray  # see FARM
-    crops: np.ndarray  # (C, see CROP)
+    crops: np.ndarray  # (C, see CROP of fields_kernel)
     places: np.ndarray  # (F,)
     cleaning_days: np.ndarray  # (F,)
     pace_scale: np.ndarray  # (F,)
@@ -205,7 +124,7 @@ def done_share(now_h, event_h, width_h):
 @compiled
 def width_of(plan, c):
     """Hours over which the units of a cohort follow one another."""
-    return max(1.0, plan.crops[c, SPREAD_DAYS] * 24.0)
+    return max(1.0, plan.crops[c, of.SPREAD_DAYS] * 24.0)
 
 
 @compiled
@@ -225,9 +144,9 @@ def stage_days(plan, c, stage):
     """Days on its clock that a stage needs: pinning and growth take turns, flush by flush."""
     k = plan.crops[c]
     if stage % 2 == 0:
-        return k[PIN_DAYS]
-    whole = k[FIRST_DAYS] if stage == 1 else k[INTERVAL_DAYS]
-    return max(0.1, whole - k[PIN_DAYS])
+        return k[of.PIN_DAYS]
+    whole = k[of.FIRST_DAYS] if stage == 1 else k[of.INTERVAL_DAYS]
+    return max(0.1, whole - k[of.PIN_DAYS])
 
 
 @compiled
@@ -235,13 +154,13 @@ def tick_spawn(plan, pace, mass_c):
     """An hour of the spawn run at the temperature of its mass."""
     for c in range(plan.crops.shape[0]):
         k = plan.crops[c]
-        core = mass_c + k[CORE_EXCESS]
+        core = mass_c + k[of.CORE_EXCESS]
         best = response.growth_share(
-            k[GROWTH_REFERENCE], k[GROWTH_LEAST], k[GROWTH_BEST], k[GROWTH_MOST]
+            k[of.GROWTH_REFERENCE], k[of.GROWTH_LEAST], k[of.GROWTH_BEST], k[of.GROWTH_MOST]
         )
-        rate = response.growth_share(core, k[GROWTH_LEAST], k[GROWTH_BEST], k[GROWTH_MOST])
+        rate = response.growth_share(core, k[of.GROWTH_LEAST], k[of.GROWTH_BEST], k[of.GROWTH_MOST])
         pace.spawn[c, 0] += rate / max(best, 1e-3) / 24.0
-        harm = response.damage_per_day(core, k[COLD_DAMAGE], k[HEAT_DAMAGE], k[DAMAGE])
+        harm = response.damage_per_day(core, k[of.COLD_DAMAGE], k[of.HEAT_DAMAGE], k[of.DAMAGE])
         pace.spawn[c, 1] += harm / 24.0
 
 
@@ -252,22 +171,22 @@ def tick_fruiting(plan, pace, f, air_c, mass_c, co2_ppm):
         k = plan.crops[c]
         clock = pace.fruiting[f, c]
         hour = plan.pace_scale[f] / 24.0
-        speed = response.fruiting_pace(air_c, k[FRUIT_STOP], k[FRUIT_REFERENCE])
+        speed = response.fruiting_pace(air_c, k[of.FRUIT_STOP], k[of.FRUIT_REFERENCE])
         fits = response.within_share(
-            air_c, k[PIN_LOW], k[PIN_HIGH], k[PIN_SHOULDER], k[PIN_SHOULDER]
+            air_c, k[of.PIN_LOW], k[of.PIN_HIGH], k[of.PIN_SHOULDER], k[of.PIN_SHOULDER]
         )
-        pinning = hour * max(fits, k[PIN_SLOWEST] * speed)
+        pinning = hour * max(fits, k[of.PIN_SLOWEST] * speed)
         clock[PIN] += pinning
         clock[PIN_GOOD] += pinning * fits
         good = response.within_share(
-            air_c, k[FRUIT_LOW], k[FRUIT_HIGH], k[FRUIT_COLD], k[FRUIT_HOT]
-        ) * response.stale_air_share(co2_ppm, k[CO2_LIMIT], k[CO2_LOSS])
+            air_c, k[of.FRUIT_LOW], k[of.FRUIT_HIGH], k[of.FRUIT_COLD], k[of.FRUIT_HOT]
+        ) * response.stale_air_share(co2_ppm, k[of.CO2_LIMIT], k[of.CO2_LOSS])
         clock[GROW] += hour * speed
         clock[GROW_GOOD] += hour * speed * good
         core = max(mass_c, air_c)
         clock[HARM] += (
-            response.damage_per_day(core, -1e9, k[HEAT_DAMAGE], k[DAMAGE])
-            + response.damage_per_day(mass_c, k[COLD_DAMAGE], 1e9, k[DAMAGE])
+            response.damage_per_day(core, -1e9, k[of.HEAT_DAMAGE], k[of.DAMAGE])
+            + response.damage_per_day(mass_c, k[of.COLD_DAMAGE], 1e9, k[of.DAMAGE])
         ) / 24.0
 
 
@@ -277,7 +196,7 @@ def finish_stages(plan, pace, placed, counts, f, before, now_h, month_start_h):
     picked = 0.0
     for c in range(plan.crops.shape[0]):
         after = pace.fruiting[f, c]
-        for stage in range(2 * int(plan.crops[c, FLUSHES])):
+        for stage in range(2 * int(plan.crops[c, of.FLUSHES])):
             first = placed.count[f, c] if stage == 0 else placed.stage[f, c, stage - 1]
             done, kind = stage_days(plan, c, stage), 2 * (stage % 2)
             while placed.stage[f, c, stage] < first:
@@ -319,8 +238,8 @@ def _pick(plan, placed, counts, f, c, j, flush, grown_share, at, event_h, month_
     spread(counts.flushed[c, flush], event_h, width, full, month_start_h)
     second = full * max(0.0, 1.0 - grown_share)
     spread(counts.second[c, flush], event_h, width, second, month_start_h)
-    if flush == int(plan.crops[c, FLUSHES]) - 1:
-        cleared = event_h + plan.crops[c, CLEAR_DAYS] * 24.0
+    if flush == int(plan.crops[c, of.FLUSHES]) - 1:
+        cleared = event_h + plan.crops[c, of.CLEAR_DAYS] * 24.0
         placed.cleared_h[f, c, j], placed.survived_share[f, c, j] = cleared, alive
         units = placed.units[f, c, j]
         spread(counts.cleared[c], cleared, width, units * alive, month_start_h)

@@ -12,6 +12,7 @@ import numpy as np
 
 from farmcase.compiled import compiled
 from farmcase.crop import cohort_kernel as k
+from farmcase.crop import fields_kernel as of
 
 
 @compiled
@@ -33,10 +34,10 @@ def standing_units(plan, started, placed, f, c, now_h):
 @compiled
 def ready_share(plan, pace, started, f, c, i):
     """Share of a cohort that has run through; units differ by some days."""
-    need = plan.crops[c, k.SPAWN_DAYS]
+    need = plan.crops[c, of.SPAWN_DAYS]
     if need <= 0.0:
         return 1.0
-    half = max(0.02, 0.5 * plan.crops[c, k.SPREAD_DAYS])
+    half = max(0.02, 0.5 * plan.crops[c, of.SPREAD_DAYS])
     gone = pace.spawn[c, 0] - started.clock[f, c, i]
     return min(1.0, max(0.0, (gone - need + half) / (2.0 * half)))
 
@@ -49,7 +50,7 @@ def _waiting(plan, pace, started, f, c):  # units ready but not moved, and the g
         some = started.units[f, c, i] * max(0.0, ready)
         alive = math.exp(-max(0.0, pace.spawn[c, 1] - started.harm[f, c, i]))
         units += some
-        good += some * (1.0 - plan.crops[c, k.LOSS]) * alive
+        good += some * (1.0 - plan.crops[c, of.LOSS]) * alive
     return units, good
 
 
@@ -91,7 +92,7 @@ def _move_crop(plan, pace, started, counts, f, c, scale, now_h, month_start_h):
         started.moved_share[f, c, i] += share
         units = started.units[f, c, i] * share
         alive = math.exp(-max(0.0, pace.spawn[c, 1] - started.harm[f, c, i]))
-        good = units * (1.0 - plan.crops[c, k.LOSS]) * alive
+        good = units * (1.0 - plan.crops[c, of.LOSS]) * alive
         k.spread(counts.lost[c], now_h, 1.0, units - good, month_start_h)
         moved += good
     while (
@@ -138,17 +139,19 @@ def follow_pace(plan, pace):
 def _stay_days(plan, pace, f, c):  # days a unit keeps its place at the pace of the last week
     pin = max(k.LEAST_PACE, pace.fruiting_week[f, c, 0])
     grow = max(k.LEAST_PACE, pace.fruiting_week[f, c, 1])
-    days = plan.crops[c, k.CLEAR_DAYS] + plan.cleaning_days[f] + 0.5 * plan.crops[c, k.SPREAD_DAYS]
-    for stage in range(2 * int(plan.crops[c, k.FLUSHES])):
+    days = (
+        plan.crops[c, of.CLEAR_DAYS] + plan.cleaning_days[f] + 0.5 * plan.crops[c, of.SPREAD_DAYS]
+    )
+    for stage in range(2 * int(plan.crops[c, of.FLUSHES])):
         days += k.stage_days(plan, c, stage) / (pin if stage % 2 == 0 else grow)
     return days
 
 
 @compiled
 def _spawn_stay_days(plan, pace, c):
-    if plan.crops[c, k.SPAWN_DAYS] <= 0.0:
+    if plan.crops[c, of.SPAWN_DAYS] <= 0.0:
         return 0.0
-    return plan.crops[c, k.SPAWN_DAYS] / max(k.LEAST_PACE, pace.spawn_week[c]) + 0.5
+    return plan.crops[c, of.SPAWN_DAYS] / max(k.LEAST_PACE, pace.spawn_week[c]) + 0.5
 
 
 @compiled
@@ -156,7 +159,7 @@ def _room_scale(plan, pace, started, f, calendar_month, units):
     # how far the day's starts may go, by places alone and with what already waits
     use, asked, waiting = 0.0, 0.0, 0.0
     for c in range(units.shape[1]):
-        use += units[f, c] * (1.0 - plan.crops[c, k.LOSS]) * _stay_days(plan, pace, f, c)
+        use += units[f, c] * (1.0 - plan.crops[c, of.LOSS]) * _stay_days(plan, pace, f, c)
         asked += units[f, c]
         waiting += _waiting(plan, pace, started, f, c)[0]
     if use <= 0.0:
@@ -172,9 +175,9 @@ def _cap_by_demand(plan, pace, month, units):  # crop by crop, in the month of p
     capped = False
     for c in range(units.shape[1]):
         asked = units[:, c].sum()
-        ahead = _spawn_stay_days(plan, pace, c) + plan.crops[c, k.FIRST_DAYS]
+        ahead = _spawn_stay_days(plan, pace, c) + plan.crops[c, of.FIRST_DAYS]
         picked = min(month + int(round(ahead / 30.4)), k.MONTHS - 1)
-        most = plan.demand_kg_per_day[c, picked] / plan.crops[c, k.KG_PER_UNIT]
+        most = plan.demand_kg_per_day[c, picked] / plan.crops[c, of.KG_PER_UNIT]
         if asked > most * (1.0 + 1e-9):
             units[:, c] *= most / asked
             capped = True
@@ -185,11 +188,11 @@ def _cap_by_demand(plan, pace, month, units):  # crop by crop, in the month of p
 def _cap_by_vessel(plan, units):  # only crops whose substrate is treated here wait for it
     treated = 0.0
     for c in range(units.shape[1]):
-        treated += units[:, c].sum() * plan.crops[c, k.PREPARED]
+        treated += units[:, c].sum() * plan.crops[c, of.PREPARED]
     if treated <= plan.farm[k.F_VESSEL] * (1.0 + 1e-9):
         return False
     for c in range(units.shape[1]):
-        if plan.crops[c, k.PREPARED] > 0.0:
+        if plan.crops[c, of.PREPARED] > 0.0:
             units[:, c] *= plan.farm[k.F_VESSEL] / treated
     return True
 
@@ -198,7 +201,7 @@ def _cap_by_vessel(plan, units):  # only crops whose substrate is treated here w
 def _spawn_scale(plan, pace, units, free):  # by the days of the spawn run, and by free places
     use, starting = 0.0, 0.0
     for c in range(units.shape[1]):
-        if plan.crops[c, k.SPAWN_DAYS] > 0.0:
+        if plan.crops[c, of.SPAWN_DAYS] > 0.0:
             use += units[:, c].sum() * _spawn_stay_days(plan, pace, c)
             starting += units[:, c].sum()
     if starting <= 0.0:
@@ -212,7 +215,7 @@ def _whole_farm(plan, units):  # the tighter of hours and cold store, and how fa
     if total <= 0.0:
         return 1.0, k.WANTED
     for c in range(units.shape[1]):
-        kilograms += units[:, c].sum() * plan.crops[c, k.KG_PER_UNIT]
+        kilograms += units[:, c].sum() * plan.crops[c, of.KG_PER_UNIT]
     hours = plan.farm[k.F_HOURS] / max(1e-12, total * plan.farm[k.F_HOURS_PER_UNIT])
     store = plan.farm[k.F_STORE] / (kilograms * plan.farm[k.F_HELD])
     scale, limit = 1.0, k.WANTED
@@ -229,7 +232,7 @@ def _room_for(plan, pace, started, calendar_month, units):  # starts that the pl
     for f in range(units.shape[0]):
         scale = _room_scale(plan, pace, started, f, calendar_month, units)[0]
         for c in range(units.shape[1]):
-            if plan.crops[c, k.SPAWN_DAYS] > 0.0:
+            if plan.crops[c, of.SPAWN_DAYS] > 0.0:
                 own += units[f, c] * scale
                 use += units[f, c] * scale * _spawn_stay_days(plan, pace, c)
             else:
@@ -266,7 +269,7 @@ def start_day(plan, pace, started, counts, day, month, calendar_month, in_spawn)
     if scale < 1.0 - 1e-9:
         limit = k.SPAWN_PLACES
         for c in range(units.shape[1]):
-            if plan.crops[c, k.SPAWN_DAYS] > 0.0:
+            if plan.crops[c, of.SPAWN_DAYS] > 0.0:
                 units[:, c] *= scale
     scale, tightest = _whole_farm(plan, units)
     units *= scale

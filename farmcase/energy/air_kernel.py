@@ -102,7 +102,9 @@ def saturation(temp_c):
     y = 1.0 - x
     value = row[0] * y * y * (1.0 + 2.0 * x) + row[1] * x * x * (1.0 + 2.0 * y)
     value += x * y * (row[2] * y - row[3] * x)
-    slope = 6.0 * x * y * (row[1] - row[0]) + row[2] * y * (y - 2.0 * x) + row[3] * x * (x - 2.0 * y)
+    slope = (
+        6.0 * x * y * (row[1] - row[0]) + row[2] * y * (y - 2.0 * x) + row[3] * x * (x - 2.0 * y)
+    )
     return value, slope / STEP_C
 
 
@@ -265,7 +267,7 @@ def coil_sensible_w(s, fixed, temp_c, per_watt):
             high = sensible
         else:
             low = sensible
-        added, fallen, _, added_slope, _ = moisture(s, fixed, temp_c, dried)
+        _, fallen, _, added_slope, _ = moisture(s, fixed, temp_c, dried)
         if fallen > 0.0:
             slope = 1.0 + per_watt * gives
         elif added_slope > 0.0:

@@ -10,17 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from farmcase.crop.cohort_kernel import DAYS, LIMITS, MONTHS, Counts, Pace, Placed, Plan, Started
-from farmcase.energy.control_kernel import CO2_OUTSIDE, HOUR, OUT_C, OUT_RATIO
-from farmcase.energy.room_kernel import (
-    TALLY,
-    USES,
-    Scenario,
-    Site,
-    State,
-    Tally,
-    run_days,
-    still_standing,
-)
+from farmcase.energy.fields_kernel import CO2_OUTSIDE, HOUR, OUT_C, OUT_RATIO
+from farmcase.energy.room_kernel import State, run_days, still_standing
+from farmcase.energy.tally_kernel import TALLY, USES, Scenario, Site, Tally
 
 Floats = NDArray[np.float64]
 HOURS = DAYS * 24

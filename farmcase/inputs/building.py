@@ -119,12 +119,14 @@ class Climate(Sourced):
     @classmethod
     def _twelve(cls, value: Months) -> Months:
         if any(month not in (0, 1) for month in value):
-            raise problem("has a part of a month", "allowed are 0 (open) and 1 (closed)", "use 0 or 1")
+            raise problem(
+                "has a part of a month", "allowed are 0 (open) and 1 (closed)", "use 0 or 1"
+            )
         return check_twelve(value)
 
 
 class Solar(Priced):
-    """Panels of one's own: what they give is used first, the rest is sent out. Cost: capital.csv."""
+    """Own panels: what they give is used first, the rest is sent out; cost in capital.csv."""
 
     build: str
     label: str = ""

@@ -30,7 +30,8 @@ def with_defaults(raw: Mapping[str, Any], folder: Path | None) -> dict[str, Any]
     filled = dict(raw)
     physics = reference_table("physics", folder)
     if isinstance(raw.get("site"), Mapping):
-        filled["site"] = _filled(raw["site"], _pick(physics, _FROM_PHYSICS["site"]))
+        known = {name: float(physics[name]["likely"]) for name in _FROM_PHYSICS["site"]}
+        filled["site"] = _filled(raw["site"], known)
     if isinstance(raw.get("crops"), Mapping):
         responses = reference_table("responses", folder)
         filled["crops"] = {

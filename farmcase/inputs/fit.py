@@ -8,8 +8,8 @@ from pathlib import PurePath
 from typing import Any
 
 from farmcase.errors import Fault
-from farmcase.inputs.estimate import shown
 from farmcase.inputs.building import Room
+from farmcase.inputs.estimate import shown
 from farmcase.inputs.reference import inner_sizes_m, reference_table
 from farmcase.inputs.view import View
 

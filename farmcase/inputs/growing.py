@@ -145,6 +145,7 @@ class Vessel(Sourced):
     loss_kw: Estimate = number("kW", stage="physical", le=100)
     water_l_per_batch: Estimate = number("L", stage="physical", default=0.0)
     kept_water_share: Estimate = ratio(stage="physical", default=0.0)
+    kept_water_c: Estimate = number("°C", stage="physical", le=100, default=0.0)
     steam_l_per_batch: Estimate = number("L", stage="physical", default=0.0)
 
 

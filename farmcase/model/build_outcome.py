@@ -8,9 +8,10 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from farmcase.crop.cohorts import LIMITS
+from farmcase.crop.cohort_kernel import LIMITS
 from farmcase.errors import NotFoundError
 from farmcase.model.gather import BuildInputs
+from farmcase.model.hours import room_tables
 from farmcase.model.kilograms import Expander
 from farmcase.model.ledger import Ledger
 from farmcase.model.measures import GROUPS, Measurer
@@ -66,6 +67,16 @@ class BuildOutcome:
         for name in ("started", "placed", "lost", "cleared"):
             frame[f"units_{name}"] = expand(getattr(self.physical, name)).sum(1)[0]
         return frame
+
+    @cached_property
+    def rooms(self) -> dict[str, pd.DataFrame]:
+        """Every hour of the start-up year and the settled year, by room; see `model/hours`.
+
+        Empty where the case gives its output instead of modelling its rooms.
+        """
+        if self.inputs.case.output is not None:
+            return {}
+        return room_tables(self.inputs, self.dates[self.inputs.start])
 
     @cached_property
     def dates(self) -> list[str]:

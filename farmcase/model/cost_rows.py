@@ -14,7 +14,7 @@ from farmcase.costs.running import falls_in
 from farmcase.crop.substrate import bought_per_unit, unit_dry_kg
 from farmcase.model.build_outcome import ONE, BuildOutcome
 from farmcase.model.kilograms import Expander
-from farmcase.model.operating import task_rates
+from farmcase.model.operating import band_prices, task_rates
 
 
 @dataclass(frozen=True)
@@ -68,11 +68,17 @@ def _work(outcome: BuildOutcome) -> Iterator[CostRow]:
 
 def _energy(outcome: BuildOutcome) -> Iterator[CostRow]:
     energy = outcome.physical.energy_kwh[0, ..., 12:24].sum(-1)
+    bought = outcome.physical.bought_kwh[0, ..., 12:24].sum(-1)
+    paid = (bought * band_prices(outcome.inputs, bought.shape[1])[0]).sum(-1)
     carriers = outcome.inputs.case.carriers
-    for (name, carrier), used in zip(carriers.items(), energy, strict=True):
+    for i, (name, carrier) in enumerate(carriers.items()):
+        used = energy[i]
+        price = paid[i] / used.sum() if used.sum() else 0.0  # own solar makes it cheaper
         carrier_name = carrier.label or name.replace("_", " ")
         for end_use, kwh in zip(outcome.physical.end_uses, used, strict=True):
-            cost = float(kwh * carrier.price_per_kwh.likely)
+            if not kwh:
+                continue
+            cost = float(kwh * price)
             yield CostRow("energy", carrier_name, end_use.replace("_", " "), cost, carrier.status)
         fixed = 12 * carrier.standing_charge_per_month.likely
         yield CostRow("energy", carrier_name, "standing charge", fixed, carrier.status)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from numbers import Real
 from typing import Any
 
@@ -34,7 +35,9 @@ def evaluate(case: Case) -> Outcome:
     ------
     BalanceError when units, kilograms or cash do not close
     """
-    return Outcome(case, {name: _run_build(case, name) for name in case.builds})
+    with ThreadPoolExecutor(2) as pool:
+        ran = pool.map(lambda name: _run_build(case, name), case.builds)
+        return Outcome(case, dict(zip(case.builds, ran, strict=True)))
 
 
 def _run_build(case: Case, name: str) -> BuildOutcome:

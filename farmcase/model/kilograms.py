@@ -51,13 +51,14 @@ class Expander:
 def follow_kilograms(inputs: BuildInputs, physical: Physical, expand: Expander) -> Kilograms:
     """Pick, grade, store and sell."""
     size = inputs.size
-    picked = broadcast(_picked(inputs, physical, expand), size)
+    picked, off_band = (broadcast(a, size) for a in _picked(inputs, physical, expand))
     bunching = broadcast(inputs.value("store.bunching_loss_share")[:, None], size)[:, 0]
     left = kept_share(
         inputs.value("store.weight_loss_share_per_day"), inputs.value("store.days_held")
     )
     kept = picked * (broadcast(left[:, None], size)[:, 0] * (1 - bunching))[:, None, None]
     second = broadcast(inputs.by_crop("second_grade_share"), size)[:, :, None]
+    second = second + (1 - second) * off_band / np.maximum(picked, 1e-12)
     saleable = np.concatenate([kept * (1 - second), kept * second], axis=1)
     limit = broadcast(_limits(inputs, expand), size)
     pool = _pools(inputs)
@@ -73,7 +74,8 @@ def follow_kilograms(inputs: BuildInputs, physical: Physical, expand: Expander) 
     return Kilograms(picked, thrown, saleable, limit, pool, filled)
 
 
-def _picked(inputs: BuildInputs, physical: Physical, expand: Expander) -> Floats:
+def _picked(inputs: BuildInputs, physical: Physical, expand: Expander) -> tuple[Floats, Floats]:
+    """Kilograms picked, and those of them grown outside the band, which go to second grade."""
     count = inputs.months - inputs.start
     learning = np.ones((inputs.size, inputs.months))
     if inputs.case.learning is not None:
@@ -82,13 +84,18 @@ def _picked(inputs: BuildInputs, physical: Physical, expand: Expander) -> Floats
         first, months = np.broadcast_arrays(first, months)
         learning[:, inputs.start :] = learning_share(first, months, count)
     if physical.given_kg is not None:
-        return expand(physical.given_kg) * learning[:, None, :]
+        given = expand(physical.given_kg) * learning[:, None, :]
+        return given, np.zeros_like(given)
     flushes = physical.dry_picked_kg.shape[2]
     shares = np.array(
         [(*c.flush_shares, *(0.0,) * flushes)[:flushes] for c in inputs.records("crops").values()]
     )
     efficiency = inputs.by_crop("biological_efficiency_share")
-    return picked_kg(expand(physical.dry_picked_kg), efficiency, shares, learning)
+    dry, off_band = expand(physical.dry_picked_kg), expand(physical.off_grade_kg)
+    return (
+        picked_kg(dry, efficiency, shares, learning),
+        picked_kg(off_band, efficiency, shares, learning),
+    )
 
 
 def _limits(inputs: BuildInputs, expand: Expander) -> Floats:

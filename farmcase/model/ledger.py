@@ -36,7 +36,9 @@ OPERATING = (
     "wages",
     "own_work",
     "energy",
+    "solar_sent",
     "water",
+    "leaving",
     "disposal",
     "overheads",
 )
@@ -91,7 +93,7 @@ def run_ledger(
     work = work_done(inputs, physical, kilograms, expand, levels)
     lines["wages"] = -work.wages
     lines["own_work"] = -own_work_cost(inputs, work.own_hours, levels, own_work)
-    lines["energy"], lines["water"] = utilities(inputs, physical, expand, levels)
+    lines.update(utilities(inputs, physical, expand, levels))
     thrown = kilograms.filled.unsold_kg.sum(1) + kilograms.thrown_before_sale
     disposal = inputs.value("store.disposal_cost_per_kg")[:, None]
     lines["disposal"] = -thrown * disposal * levels["general"]

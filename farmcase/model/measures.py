@@ -8,6 +8,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.energy.bill import emissions_kg
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.kilograms import Expander
 from farmcase.model.ledger import Ledger
@@ -104,14 +105,15 @@ def _amounts(m: Measurer) -> dict[str, Floats]:
     sold = m.settled_sum(m.ledger.kilograms.filled.sold_kg.sum(1))
     expand = Expander(m.inputs, m.group)
     energy = expand(m.physical.energy_kwh).sum(2)
-    factor = m.inputs.column("carriers", "emissions_kgco2e_per_kwh")[:, :, None]
+    bought = expand(m.physical.bought_kwh)
+    factor = m.inputs.column("carriers", "emissions_kgco2e_per_kwh")
     hours = m.ledger.paid_hours + m.ledger.own_hours
     with np.errstate(divide="ignore", invalid="ignore"):
         return {
             "output_kg_per_year": sold,
             "energy_kwh_per_kg": m.settled_sum(energy.sum(1)) / sold,
             "water_l_per_kg": m.settled_sum(expand(m.physical.water_l)) / sold,
-            "emissions_kgco2e_per_kg": m.settled_sum((energy * factor).sum(1)) / sold,
+            "emissions_kgco2e_per_kg": m.settled_sum(emissions_kg(bought, factor)) / sold,
             "labour_h_per_kg": m.settled_sum(hours) / sold,
             "own_hours_per_week": m.settled_sum(m.ledger.own_hours) * 7 / 365,
             "own_build_hours": m.ledger.own_build_hours * np.ones(m.inputs.size),

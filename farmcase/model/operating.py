@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from farmcase.costs.labour import task_hours
 from farmcase.costs.running import falls_in, repeating_amounts
 from farmcase.crop.substrate import bought_per_unit, unit_dry_kg
-from farmcase.energy.bill import energy_cost
+from farmcase.energy.bill import energy_cost, solar_value
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.kilograms import Expander, Kilograms
 from farmcase.model.physical import Physical
@@ -163,19 +163,51 @@ def own_work_cost(
 
 def utilities(
     inputs: BuildInputs, physical: Physical, expand: Expander, levels: dict[str, Floats]
-) -> tuple[Floats, Floats]:
-    energy = expand(physical.energy_kwh).sum(2)
+) -> dict[str, Floats]:
+    """Energy bought and sent out, water, and what leaves besides mushrooms."""
     used = np.ones((len(inputs.records("carriers")), 1)) * expand.active
     cost = energy_cost(
-        energy,
-        inputs.column("carriers", "price_per_kwh"),
+        expand(physical.bought_kwh),
+        band_prices(inputs, physical.bought_kwh.shape[2]),
         inputs.column("carriers", "standing_charge_per_month"),
         inputs.column("carriers", "capacity_charge_per_kw_month"),
         physical.peak_kw[expand.group],
         used,
     )
-    water = np.zeros(energy.shape[::2])
+    sent = expand(physical.sent_kwh)
+    price = _mean_sent_price(inputs)
+    water, leaving = np.zeros(sent.shape), np.zeros(sent.shape)
     if inputs.case.water is not None:
         cubic_metres = expand(physical.water_l) / 1000
-        water = cubic_metres * inputs.value("water.price_per_m3")[:, None] * levels["general"]
-    return -cost * levels["energy"], -water
+        water = cubic_metres * inputs.value("water.price_per_m3")[:, None]
+    if inputs.case.leaving is not None:
+        tonnes = expand(physical.spent_kg) / 1000
+        leaving = tonnes * inputs.value("leaving.spent_price_per_tonne")[:, None]
+        waste = expand(physical.waste_water_l) / 1000
+        leaving = leaving + waste * inputs.value("leaving.waste_water_price_per_m3")[:, None]
+    return {
+        "energy": -cost * levels["energy"],
+        "solar_sent": solar_value(sent, price) * levels["energy"],
+        "water": -water * levels["general"],
+        "leaving": leaving * levels["general"],
+    }
+
+
+def band_prices(inputs: BuildInputs, bands: int) -> Floats:
+    """Price of each carrier in each tariff band, (S or 1, carriers, bands)."""
+    carriers = list(inputs.records("carriers"))
+    plain = inputs.column("carriers", "price_per_kwh")
+    own = inputs.column("bands", "price_per_kwh")
+    size = max(plain.shape[0], own.shape[0])
+    prices = np.repeat(broadcast(plain, size)[:, :, None], bands, axis=2)
+    for k, band in enumerate(inputs.records("bands").values()):
+        if k + 1 < bands:
+            prices[:, carriers.index(band.carrier), k + 1] = broadcast(own, size)[:, k]
+    return prices
+
+
+def _mean_sent_price(inputs: BuildInputs) -> Floats:
+    """What a kilowatt-hour sent out brings: the mean over panels by their size, (S or 1,)."""
+    size = inputs.column("solar", "peak_kw")
+    price = inputs.column("solar", "sent_price_per_kwh")
+    return (size * price).sum(1) / np.maximum(size.sum(1), 1e-12)

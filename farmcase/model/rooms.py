@@ -1,52 +1,22 @@
-"""What the rooms of a build hold, and what the cohorts are told about them."""
+"""What the rooms of a build hold, and what its cohorts are told."""
 
 from __future__ import annotations
-
-from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.climate.containers import RoomSize, fill_share, inner_sizes, rack_places
-from farmcase.crop.cohorts import MONTHS, CohortInputs
+from farmcase.climate.containers import fill_share
+from farmcase.crop.cohort_kernel import FARM, MONTHS, Plan
+from farmcase.crop.fields_kernel import CROP
+from farmcase.energy.air_kernel import DRY_AIR
 from farmcase.inputs.case import Case
-from farmcase.inputs.growing import Room
-from farmcase.inputs.reference import reference_table
+from farmcase.inputs.growing import Crop
 from farmcase.model.gather import BuildInputs, broadcast
+from farmcase.model.shell import physics, room_sizes
 from farmcase.money.sales import weekly_limits
 
 Floats = NDArray[np.float64]
 LENGTHS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31], float)
-
-
-def room_sizes(case: Case) -> dict[str, RoomSize]:
-    """Inner sizes and places of every room of a case (or of one build of it)."""
-    kinds = reference_table("containers", case.folder)
-    sizes = {}
-    for name, room in case.rooms.items():
-        length, width, height = _inner(case, room, kinds)
-        places = rack_places(
-            length,
-            room.rack_rows,
-            room.rack_levels,
-            room.rack_depth_m,
-            room.end_clearance_m,
-            room.place_width_m,
-            room.place_depth_m,
-        )
-        sizes[name] = RoomSize(length, width, height, places)
-    return sizes
-
-
-def _inner(
-    case: Case, room: Room, kinds: Mapping[str, Mapping[str, str]]
-) -> tuple[float, float, float]:
-    if not room.container:
-        side = float(np.sqrt(room.area_m2 or 0.0))
-        return side, side, float("nan")  # a covered area has no height to go by
-    kind = kinds[case.containers[room.container].kind]
-    box = tuple(float(kind[f"internal_{side}_m"]) for side in ("length", "width", "height"))
-    return inner_sizes((box[0], box[1], box[2]), room.length_share, room.lining_m)
 
 
 def source_of_crops(inputs: BuildInputs) -> list[str]:
@@ -64,48 +34,93 @@ def _places(inputs: BuildInputs, kind: str) -> dict[str, float]:
 
 
 def _per_day(inputs: BuildInputs, path: str) -> Floats:
-    return broadcast(inputs.value(path)[:, None], inputs.size)[:, 0] / 7
+    return inputs.value(path) / 7
 
 
-def cohort_inputs(inputs: BuildInputs) -> CohortInputs:
-    case, size = inputs.case, inputs.size
-    crops = inputs.records("crops")
+def plans(inputs: BuildInputs, vessel_per_week: Floats) -> list[Plan]:
+    """What the cohorts are told, scenario by scenario.
+
+    Parameters
+    ----------
+    inputs : the build
+    vessel_per_week : (S,) units that the vessels can treat; infinite without one that is needed
+    """
+    size, crops = inputs.size, inputs.records("crops")
     fruiting = _places(inputs, "fruiting")
-    sources = source_of_crops(inputs)
-    own = np.array([source == "own" for source in sources])
-    runs_spawn = np.array([source != "ready_to_fruit" for source in sources])
-    vessels = inputs.column("vessels", "units_per_batch") * inputs.column(
-        "vessels", "batches_per_week"
-    )
-    assert case.starts is not None
-    loss = 1 - (1 - inputs.by_crop("spawn_run_loss_share") * runs_spawn) * (1 - _failed(inputs))
-    one = np.ones(size)
-    return CohortInputs(
-        wanted_per_day=_per_day(inputs, "starts.wanted_units_per_week") * one,
-        vessel_per_day=_fewest(vessels.sum(1) / 7, own.any()) * one,
-        hours_per_day=_per_day(inputs, "starts.hours_available_per_week") * one,
-        hours_per_unit=case.starts.planned_hours_per_unit * one,
-        store_kg=_fewest(np.array([_store_kg(inputs)]), _store_kg(inputs) > 0) * one,
-        days_held=broadcast(inputs.value("store.days_held")[:, None], size)[:, 0] * one,
-        demand_kg_per_day=broadcast(_demand(inputs), size) * np.ones((size, 1, 1)),
-        spawn_places=_fewest(
-            np.array([sum(_places(inputs, "spawn_run").values())]), runs_spawn.any()
+    runs_spawn = np.array([source != "ready_to_fruit" for source in source_of_crops(inputs)])
+    assert inputs.case.starts is not None
+    spawn = np.array([sum(_places(inputs, "spawn_run").values())])
+    farm = {
+        "wanted_per_day": _per_day(inputs, "starts.wanted_units_per_week"),
+        "vessel_per_day": vessel_per_week / 7,
+        "hours_per_day": _per_day(inputs, "starts.hours_available_per_week"),
+        "hours_per_unit": np.array([inputs.case.starts.planned_hours_per_unit]),
+        "store_kg": _fewest(np.array([_store_kg(inputs)]), _store_kg(inputs) > 0),
+        "days_held": inputs.value("store.days_held"),
+        "spawn_places": _fewest(spawn, runs_spawn.any()),
+    }
+    of_farm = np.stack([broadcast(farm[name], size) for name in FARM], axis=1)
+    of_crops = _crop_numbers(inputs, runs_spawn)
+    cleaning = broadcast(inputs.column("plan", "cleaning_days"), size)
+    pace = broadcast(inputs.column("plan", "pace_scale"), size)
+    demand = broadcast(_demand(inputs), size)
+    usable = 1.0 - _empty(inputs, list(fruiting))
+    climate = inputs.records("climate")
+    is_open = 1.0 - np.array([climate[room].closed_by_month for room in fruiting])
+    shares, places = _start_shares(inputs, list(fruiting)), np.array(list(fruiting.values()))
+    flush_kg = _flush_kg(list(crops.values()))
+    return [
+        Plan(
+            np.ascontiguousarray(of_farm[i]),
+            np.ascontiguousarray(of_crops[i]),
+            places,
+            np.ascontiguousarray(cleaning[i]),
+            np.ascontiguousarray(pace[i]),
+            shares,
+            usable,
+            is_open,
+            np.ascontiguousarray(demand[i]),
+            flush_kg,
         )
-        * one,
-        fruiting_places=np.tile(list(fruiting.values()), (size, 1)),
-        start_share=np.tile(_start_shares(inputs, list(fruiting)), (size, 1, 1, 1)),
-        pace=_pace(inputs, list(fruiting)),
-        empty_share=np.tile(_empty(inputs, list(fruiting)), (size, 1, 1)),
-        cleaning_days=broadcast(inputs.column("plan", "cleaning_days"), size) + 0.0,
-        kg_per_unit=np.tile([c.planned_kg_per_unit for c in crops.values()], (size, 1)),
-        spawn_days=broadcast(inputs.by_crop("spawn_run_days") * runs_spawn, size) + 0.0,
-        first_days=broadcast(inputs.by_crop("first_flush_days"), size) + 0.0,
-        interval_days=broadcast(inputs.by_crop("flush_interval_days"), size) + 0.0,
-        clear_days=broadcast(inputs.by_crop("clear_days"), size) + 0.0,
-        flushes=np.tile(np.array([c.flushes_kept for c in crops.values()], np.int64), (size, 1)),
-        loss_share=broadcast(loss, size) + 0.0,
-        prepared_here=np.tile(own.astype(float), (size, 1)),
-    )
+        for i in range(size)
+    ]
+
+
+def _flush_kg(crops: list[Crop]) -> Floats:
+    """Planned kilograms of each flush of a unit, (C, K)."""
+    most = max(len(crop.flush_shares) for crop in crops)
+    found = np.zeros((len(crops), most))
+    for i, crop in enumerate(crops):
+        kept = np.array(crop.flush_shares[: crop.flushes_kept])
+        found[i, : kept.size] = crop.planned_kg_per_unit * kept / kept.sum()
+    return found
+
+
+def _crop_numbers(inputs: BuildInputs, runs_spawn: NDArray[np.bool_]) -> Floats:
+    """The numbers of every crop as the kernel has them, (S, C, see CROP)."""
+    size, table = inputs.size, physics(inputs.case)
+    crops = list(inputs.records("crops").values())
+    own = np.array([source == "own" for source in source_of_crops(inputs)])
+    wet, moist = inputs.by_crop("unit_wet_kg"), inputs.by_crop("moisture_share")
+    dry_heat = table["substrate_dry_specific_heat_kj_per_kg_k"]
+    heat = (1 - moist) * dry_heat + moist * table["water_specific_heat_kj_per_kg_k"]
+    surface = table["mass_transfer_w_per_m2_k"] * table["mass_surface_m2_per_kg"]
+    per_area = table["inner_convection_w_per_m2_k"] / DRY_AIR
+    known = {
+        "spawn_run_days": inputs.by_crop("spawn_run_days") * runs_spawn,
+        "flushes_kept": np.array([[crop.flushes_kept for crop in crops]], float),
+        "loss_share": 1
+        - (1 - inputs.by_crop("spawn_run_loss_share") * runs_spawn) * (1 - _failed(inputs)),
+        "prepared_here": own[None].astype(float),
+        "planned_kg_per_unit": np.array([[crop.planned_kg_per_unit for crop in crops]]),
+        "unit_j_per_k": wet * heat * 1000,
+        "unit_surface_w_per_k": wet * surface,
+        "unit_evaporation_kg_per_s": inputs.by_crop("wet_area_m2_per_unit") * per_area,
+        "co2_g_per_h_spawn_run": wet * inputs.by_crop("co2_g_per_kg_h_spawn_run"),
+        "co2_g_per_h_fruiting": wet * inputs.by_crop("co2_g_per_kg_h_fruiting"),
+    }
+    columns = [known[n] if n in known else inputs.by_crop(n) for n in CROP]
+    return np.stack([broadcast(column, size) for column in columns], axis=2)
 
 
 def _fewest(limit: Floats, applies: bool | np.bool_) -> Floats:
@@ -170,13 +185,6 @@ def _start_shares(inputs: BuildInputs, rooms: list[str]) -> Floats:
     return np.array(
         [[plan[room].start_share_by_month.get(crop, none) for crop in crops] for room in rooms]
     ).reshape(len(rooms), len(crops), 12)
-
-
-def _pace(inputs: BuildInputs, rooms: list[str]) -> Floats:
-    plan = inputs.records("plan")
-    by_month = np.array([plan[room].pace_share_by_month for room in rooms])
-    scale = inputs.column("plan", "pace_scale")
-    return broadcast(scale[:, :, None] * by_month, inputs.size) + 0.0
 
 
 def _empty(inputs: BuildInputs, rooms: list[str]) -> Floats:

@@ -9,7 +9,8 @@ from farmcase.inputs.case import Case
 from farmcase.inputs.scope import scope_gaps
 from farmcase.inputs.table import input_table
 from farmcase.model.outcome import Outcome
-from farmcase.model.rooms import filled_rooms, room_sizes
+from farmcase.model.rooms import filled_rooms
+from farmcase.model.shell import room_sizes
 from farmcase.output.cautions import cautions
 from farmcase.words.numbers import money, percent, plain
 

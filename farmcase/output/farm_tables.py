@@ -5,7 +5,8 @@ from __future__ import annotations
 from farmcase.crop.cohort_kernel import LIMITS
 from farmcase.model.cost_rows import cost_rows
 from farmcase.model.outcome import Outcome
-from farmcase.model.rooms import filled_rooms, room_sizes
+from farmcase.model.rooms import filled_rooms
+from farmcase.model.shell import room_sizes
 from farmcase.output.tables import Table
 from farmcase.words import remarks as say
 from farmcase.words.numbers import NONE, money, month_name, percent, plain
