@@ -17,7 +17,7 @@ from farmcase.crop import fields_kernel as of
 
 @compiled
 def standing_units(plan, started, placed, f, c, now_h):
-    """Units of a crop meant for a room: in the spawn run or waiting, placed, and still occupying."""
+    """Units of a crop for a room: in the spawn run or waiting, placed, and still taking places."""
     before, inside, taken = 0.0, 0.0, 0.0
     for i in range(started.head[f, c], started.count[f, c]):
         before += started.units[f, c, i] * (1.0 - started.moved_share[f, c, i])
@@ -176,8 +176,11 @@ def _cap_by_demand(plan, pace, month, units):  # crop by crop, in the month of p
     for c in range(units.shape[1]):
         asked = units[:, c].sum()
         ahead = _spawn_stay_days(plan, pace, c) + plan.crops[c, of.FIRST_DAYS]
-        picked = min(month + int(round(ahead / 30.4)), k.MONTHS - 1)
-        most = plan.demand_kg_per_day[c, picked] / plan.crops[c, of.KG_PER_UNIT]
+        picked = min(month + ahead / 30.4, k.MONTHS - 1.001)
+        first, late = int(picked), picked - int(picked)
+        demand = plan.demand_kg_per_day[c]
+        most = demand[first] * (1.0 - late) + demand[first + 1] * late
+        most /= plan.crops[c, of.KG_PER_UNIT]
         if asked > most * (1.0 + 1e-9):
             units[:, c] *= most / asked
             capped = True
