@@ -11,6 +11,7 @@ from farmcase.inputs.reference import most_fill_share
 from farmcase.model.build_outcome import ONE, BuildOutcome
 from farmcase.model.investment import paid_month
 from farmcase.model.ledger import run_ledger
+from farmcase.model.room_remarks import climate, supply
 from farmcase.model.rooms import LENGTHS, filled_rooms
 from farmcase.money.returns import rates_of_return
 from farmcase.words import remarks as say
@@ -21,7 +22,7 @@ def remarks(outcome: BuildOutcome, brief: bool = False) -> list[str]:
     """Every remark on a build, the weightiest first; or only those no screen may leave out."""
     parts = (_returns, _cash, _market, _rooms)
     if not brief:
-        parts = (*parts, _grant, _plan, _building, _timing)
+        parts = (*parts, climate, _grant, _plan, _building, _timing)
     return [sentence for part in parts for sentence in part(outcome)]
 
 
@@ -96,11 +97,7 @@ def _rooms(outcome: BuildOutcome) -> Iterator[str]:
     for room, filled in filled_rooms(case).items():
         if filled > most_fill_share(case.folder):
             yield say.full_room(case.rooms[room].label or room, percent(filled, locale))
-    carriers = list(case.carriers)
-    if case.site is not None and "electricity" in carriers:
-        needed = outcome.physical.peak_kw[0, carriers.index("electricity")]
-        if needed > case.site.supply_kw:
-            yield say.small_supply(plain(needed, locale, 1), plain(case.site.supply_kw, locale, 1))
+    yield from supply(outcome)
 
 
 def _plan(outcome: BuildOutcome) -> Iterator[str]:

@@ -35,12 +35,16 @@ def common_levers(case: Case) -> dict[str, Lever]:
     fields = {
         "price": ("sales", "price_per_kg"),
         "yield": ("crops", "biological_efficiency_share"),
-        "tariff": ("carriers", "price_per_kwh"),
     }
     levers = {
         name: _lever(name, say.LABELS[name], table, _paths(table, *where))
         for name, where in fields.items()
     }
+    tariffs = [
+        *_paths(table, "carriers", "price_per_kwh"),
+        *_paths(table, "bands", "price_per_kwh"),
+    ]
+    levers["tariff"] = _lever("tariff", say.LABELS["tariff"], table, tariffs)
     wages = [*_paths(table, "pay", "wage_per_hour"), "own_work.opportunity_wage_per_hour"]
     levers["wage"] = _lever("wage", say.LABELS["wage"], table, wages)
     for build in case.builds:

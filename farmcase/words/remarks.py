@@ -80,14 +80,6 @@ def unsold(kilograms: str) -> str:
     return f"{kilograms} kg a year find no outlet and are thrown away."
 
 
-def small_supply(needed: str, supply: str) -> str:
-    """Peak power above the supply."""
-    return (
-        f"All machines at once draw {needed} kW, the supply is {supply} kW: stagger them or "
-        "have the supply enlarged."
-    )
-
-
 def overdraft_over(reached: str, limit: str, month: str) -> str:
     """Overdraft above its limit."""
     return (
