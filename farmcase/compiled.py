@@ -33,12 +33,15 @@ _STAMP = _stamp()
 def compiled(function: Callable[..., Any]) -> Any:
     """A plain scalar function, compiled without parallel threads or loosened arithmetic.
 
+    Kernels make no arrays of their own (`_nrt=False`): what they fill is handed to them. Counting
+    who holds which array would otherwise take a third of their time.
+
     Numba itself looks only at the file of the outermost function to tell whether cached code is
     stale. Kernels call one another across files, so the stamp of the cache is taken over all.
     """
     global _told
     try:
-        made = numba.njit(cache=True, nogil=True)(function)
+        made = numba.njit(cache=True, nogil=True, _nrt=False)(function)
         if hasattr(made, "_cache"):  # not there where compiling is switched off
             made._cache._cache_file._source_stamp = _STAMP
         return made
@@ -48,4 +51,4 @@ def compiled(function: Callable[..., Any]) -> Any:
         if not _told:
             _log.warning("No cache can be written here; the kernels compile at each start.")
             _told = True
-        return numba.njit(nogil=True)(function)
+        return numba.njit(nogil=True, _nrt=False)(function)

@@ -115,6 +115,14 @@ class Counts(NamedTuple):
     standing: np.ndarray  # (C,) units neither lost nor cleared at the end
 
 
+class Scratch(NamedTuple):
+    """Room for sums, so that the kernels make no arrays of their own."""
+
+    units: np.ndarray  # (F, C) the day's starts
+    before: np.ndarray  # (C, 5) clocks of a room an hour ago
+    at: np.ndarray  # (5,) clocks at an event
+
+
 @compiled
 def done_share(now_h, event_h, width_h):
     """Share of a cohort that an event which begins at an hour has reached."""
@@ -191,9 +199,9 @@ def tick_fruiting(plan, pace, f, air_c, mass_c, co2_ppm):
 
 
 @compiled
-def finish_stages(plan, pace, placed, counts, f, before, now_h, month_start_h):
+def finish_stages(plan, pace, placed, counts, scratch, f, now_h, month_start_h):
     """Cohorts of a room whose stage ended within the hour; returns kilograms picked in it."""
-    picked = 0.0
+    picked, at = 0.0, scratch.at
     for c in range(plan.crops.shape[0]):
         after = pace.fruiting[f, c]
         for stage in range(2 * int(plan.crops[c, of.FLUSHES])):
@@ -204,9 +212,7 @@ def finish_stages(plan, pace, placed, counts, f, before, now_h, month_start_h):
                 due = placed.clock[f, c, j] + done
                 if after[kind] < due:
                     break
-                gone = after[kind] - before[c, kind]
-                part = (due - before[c, kind]) / gone if gone > 0.0 else 1.0
-                at = before[c] + min(1.0, max(0.0, part)) * (after - before[c])
+                part = _event_clocks(scratch, after, c, kind, due)
                 share = max(0.0, (at[kind + 1] - placed.good[f, c, j]) / done)
                 if kind == PIN:
                     placed.pinned_share[f, c, j] = share
@@ -228,6 +234,17 @@ def finish_stages(plan, pace, placed, counts, f, before, now_h, month_start_h):
                 placed.clock[f, c, j], placed.good[f, c, j] = at[nxt], at[nxt + 1]
                 placed.stage[f, c, stage] += 1
     return picked
+
+
+@compiled
+def _event_clocks(scratch, after, c, kind, due):
+    """The clocks at the moment within the hour when one of them was due; returns that moment."""
+    before = scratch.before[c]
+    gone = after[kind] - before[kind]
+    part = min(1.0, max(0.0, (due - before[kind]) / gone)) if gone > 0.0 else 1.0
+    for k in range(5):
+        scratch.at[k] = before[k] + part * (after[k] - before[k])
+    return part
 
 
 @compiled

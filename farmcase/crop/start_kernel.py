@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from farmcase.compiled import compiled
 from farmcase.crop import cohort_kernel as k
 from farmcase.crop import fields_kernel as of
@@ -171,6 +169,12 @@ def _room_scale(plan, pace, started, f, calendar_month, units):
 
 
 @compiled
+def _scale_crop(units, c, by):
+    for f in range(units.shape[0]):
+        units[f, c] *= by
+
+
+@compiled
 def _cap_by_demand(plan, pace, month, units):  # crop by crop, in the month of picking
     capped = False
     for c in range(units.shape[1]):
@@ -182,7 +186,7 @@ def _cap_by_demand(plan, pace, month, units):  # crop by crop, in the month of p
         most = demand[first] * (1.0 - late) + demand[first + 1] * late
         most /= plan.crops[c, of.KG_PER_UNIT]
         if asked > most * (1.0 + 1e-9):
-            units[:, c] *= most / asked
+            _scale_crop(units, c, most / asked)
             capped = True
     return capped
 
@@ -196,7 +200,7 @@ def _cap_by_vessel(plan, units):  # only crops whose substrate is treated here w
         return False
     for c in range(units.shape[1]):
         if plan.crops[c, of.PREPARED] > 0.0:
-            units[:, c] *= plan.farm[k.F_VESSEL] / treated
+            _scale_crop(units, c, plan.farm[k.F_VESSEL] / treated)
     return True
 
 
@@ -246,9 +250,9 @@ def _room_for(plan, pace, started, calendar_month, units):  # starts that the pl
 
 
 @compiled
-def start_day(plan, pace, started, counts, day, month, calendar_month, in_spawn):
+def start_day(plan, pace, started, counts, scratch, day, month, calendar_month, in_spawn):
     """Start the day's units, as many as the tightest limit allows."""
-    units = np.zeros((plan.places.size, plan.crops.shape[0]))
+    units = scratch.units
     everything = plan.places.sum()
     for f in range(units.shape[0]):
         part = plan.places[f] / everything if everything > 0.0 else 0.0
@@ -264,7 +268,8 @@ def start_day(plan, pace, started, counts, day, month, calendar_month, in_spawn)
     for f in range(units.shape[0]):
         scale = _room_scale(plan, pace, started, f, calendar_month, units)[1]
         if scale < 1.0 - 1e-9:
-            units[f] *= scale
+            for c in range(units.shape[1]):
+                units[f, c] *= scale
             limit = k.FRUITING_PLACES
     if _cap_by_vessel(plan, units):
         limit = k.VESSEL
@@ -273,9 +278,10 @@ def start_day(plan, pace, started, counts, day, month, calendar_month, in_spawn)
         limit = k.SPAWN_PLACES
         for c in range(units.shape[1]):
             if plan.crops[c, of.SPAWN_DAYS] > 0.0:
-                units[:, c] *= scale
+                _scale_crop(units, c, scale)
     scale, tightest = _whole_farm(plan, units)
-    units *= scale
+    for c in range(units.shape[1]):
+        _scale_crop(units, c, scale)
     if settled:
         counts.limit_days[tightest if tightest != k.WANTED else limit] += 1.0
     for f in range(units.shape[0]):

@@ -37,6 +37,16 @@ class State(NamedTuple):
     store: np.ndarray  # (2,) stock and what arrives with the next hour [kg]
 
 
+class Bench(NamedTuple):
+    """Room for the numbers of an hour, so that the kernels make no arrays of their own."""
+
+    rows: np.ndarray  # (R, columns of HOUR)
+    step: np.ndarray  # see air_kernel.STEP
+    fixed: np.ndarray  # see air_kernel.FIXED
+    load: np.ndarray  # see fields_kernel.LOAD
+    others_w: np.ndarray  # (R,) heat from the rooms next to each
+
+
 @compiled
 def _count(site, plan, started, placed, state, now_h):
     """Units by room and crop this morning; returns those that wait outside the spawn run."""
@@ -141,7 +151,7 @@ def _load(site, plan, scenario, state, r, load):
 
 
 @compiled
-def _crop_hour(site, plan, scenario, pace, placed, counts, state, rows, now_h):
+def _crop_hour(site, plan, pace, placed, counts, scratch, state, rows, now_h):
     """The clocks of the crop move on by what the rooms were; what was picked goes to the store."""
     spawn_c = 0.0
     for r in range(site.kinds.size):
@@ -151,17 +161,19 @@ def _crop_hour(site, plan, scenario, pace, placed, counts, state, rows, now_h):
     for r in range(site.kinds.size):
         if site.kinds[r] != FRUITING:
             continue
-        before = pace.fruiting[f].copy()
+        for c in range(plan.crops.shape[0]):
+            for k in range(5):
+                scratch.before[c, k] = pace.fruiting[f, c, k]
         row = rows[r]
         cohorts.tick_fruiting(plan, pace, f, row[at.H_AIR], row[at.H_MASS_END], row[at.H_CO2])
         state.store[1] += cohorts.finish_stages(
-            plan, pace, placed, counts, f, before, now_h, site.month_start_h
+            plan, pace, placed, counts, scratch, f, now_h, site.month_start_h
         )
         f += 1
 
 
 @compiled
-def _morning(site, plan, scenario, state, pace, started, placed, counts, day):
+def _morning(site, plan, scenario, state, pace, started, placed, counts, scratch, day):
     now_h, month, calendar = day * 24.0, site.month_of_day[day], site.calendar[day]
     if day > 0:
         starts.follow_pace(plan, pace)
@@ -171,7 +183,7 @@ def _morning(site, plan, scenario, state, pace, started, placed, counts, day):
             starts.drop_gone(plan, placed, f, c, now_h)
             if plan.crops[c, of.SPAWN_DAYS] > 0.0:
                 in_spawn += starts.standing_units(plan, started, placed, f, c, now_h)[0]
-    starts.start_day(plan, pace, started, counts, day, month, calendar, in_spawn)
+    starts.start_day(plan, pace, started, counts, scratch, day, month, calendar, in_spawn)
     for f in range(plan.places.size):
         starts.move_ready(
             plan, pace, started, placed, counts, f, month, calendar, now_h, site.month_start_h
@@ -187,15 +199,26 @@ def _morning(site, plan, scenario, state, pace, started, placed, counts, day):
 
 @compiled
 def run_days(
-    site, plan, scenario, state, pace, started, placed, counts, tally, table, from_day, to_day
+    site,
+    plan,
+    scenario,
+    state,
+    pace,
+    started,
+    placed,
+    counts,
+    tally,
+    scratch,
+    bench,
+    table,
+    from_day,
+    to_day,
 ):
     """Run some days of the two years; `table` (R, H, columns) is filled as far as it reaches."""
     rooms = site.kinds.size
-    rows = np.zeros((rooms, len(at.HOUR)))
-    step, fixed = np.zeros(21), np.zeros(7)
-    load, others = np.zeros(4), np.zeros(rooms)
+    rows, load, others = bench.rows, bench.load, bench.others_w
     for day in range(from_day, to_day):
-        _morning(site, plan, scenario, state, pace, started, placed, counts, day)
+        _morning(site, plan, scenario, state, pace, started, placed, counts, scratch, day)
         month, calendar = site.month_of_day[day], site.calendar[day]
         for hour in range(24):
             now = day * 24 + hour
@@ -220,8 +243,8 @@ def run_days(
                     others[r],
                     state.rooms[r],
                     row,
-                    step,
-                    fixed,
+                    bench.step,
+                    bench.fixed,
                     site.steps,
                     hour,
                     site.open_share[r, calendar] > 0.0,
@@ -233,9 +256,10 @@ def run_days(
                 if site.heat_is_electric[r] == 0.0:
                     electric -= row[at.H_HEATING_INPUT]
                 if table.shape[1] > now:
-                    table[r, now] = row
+                    for k in range(row.size):
+                        table[r, now, k] = row[k]
             tally_site(site, scenario, tally, electric, h, month)
-            _crop_hour(site, plan, scenario, pace, placed, counts, state, rows, float(now))
+            _crop_hour(site, plan, pace, placed, counts, scratch, state, rows, float(now))
 
 
 @compiled

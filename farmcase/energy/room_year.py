@@ -9,9 +9,20 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.crop.cohort_kernel import DAYS, LIMITS, MONTHS, Counts, Pace, Placed, Plan, Started
-from farmcase.energy.fields_kernel import CO2_OUTSIDE, HOUR, OUT_C, OUT_RATIO
-from farmcase.energy.room_kernel import State, run_days, still_standing
+from farmcase.crop.cohort_kernel import (
+    DAYS,
+    LIMITS,
+    MONTHS,
+    Counts,
+    Pace,
+    Placed,
+    Plan,
+    Scratch,
+    Started,
+)
+from farmcase.energy.air_kernel import FIXED, STEP
+from farmcase.energy.fields_kernel import CO2_OUTSIDE, HOUR, LOAD, OUT_C, OUT_RATIO
+from farmcase.energy.room_kernel import Bench, State, run_days, still_standing
 from farmcase.energy.tally_kernel import TALLY, USES, Scenario, Site, Tally
 
 Floats = NDArray[np.float64]
@@ -29,6 +40,8 @@ class Run(NamedTuple):
     placed: Placed
     counts: Counts
     tally: Tally
+    scratch: Scratch
+    bench: Bench
 
 
 def month_calendar(first_month: int) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats, int]:
@@ -97,7 +110,15 @@ def new_run(site: Site, plan: Plan, scenario: Scenario) -> Run:
         np.zeros(MONTHS),
         np.zeros((rooms, 3)),
     )
-    return Run(plan, scenario, state, pace, started, placed, counts, tally)
+    scratch = Scratch(np.zeros((fruiting, crops)), np.zeros((crops, 5)), np.zeros(5))
+    bench = Bench(
+        np.zeros((rooms, len(HOUR))),
+        np.zeros(len(STEP)),
+        np.zeros(len(FIXED)),
+        np.zeros(len(LOAD)),
+        np.zeros(rooms),
+    )
+    return Run(plan, scenario, state, pace, started, placed, counts, tally, scratch, bench)
 
 
 def advance(site: Site, run: Run, from_day: int, to_day: int, table: Floats | None = None) -> None:
@@ -113,6 +134,8 @@ def advance(site: Site, run: Run, from_day: int, to_day: int, table: Floats | No
         run.placed,
         run.counts,
         run.tally,
+        run.scratch,
+        run.bench,
         into,
         from_day,
         to_day,

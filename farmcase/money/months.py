@@ -65,15 +65,15 @@ def run_months(
         loans.term_months,
         loans.drawn_month,
         np.ascontiguousarray(overdraft_rate / 12),
+        np.zeros(loans.amount.shape[1]),
         cash,
     )
     return cash
 
 
 @compiled
-def _recur(flow, amount, rate, payment, fee, term, drawn, overdraft_rate, out):
+def _recur(flow, amount, rate, payment, fee, term, drawn, overdraft_rate, owed, out):
     scenarios, months = flow.shape
-    owed = np.zeros(amount.shape[1])
     for s in range(scenarios):
         owed[:] = 0.0
         balance = 0.0

@@ -57,4 +57,3 @@ def units_wait(units: str) -> str:
         f"On average {units} units stand ready and wait for a place: the rooms turn over more "
         "slowly at times than starts are made."
     )
-
