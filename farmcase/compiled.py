@@ -15,7 +15,7 @@ from typing import Any
 import numba
 
 _log = logging.getLogger("farmcase")
-_told = False
+_told = _said = False
 
 
 def _stamp() -> str:
@@ -28,6 +28,18 @@ def _stamp() -> str:
 
 
 _STAMP = _stamp()
+_PREPARING = "First use on this computer: the calculation is being prepared, about a minute, once."
+
+
+def say_if_unprepared(kernel: Any) -> None:
+    """Say once that a kernel must be compiled first, so that nobody thinks it hangs."""
+    global _said
+    cache = getattr(getattr(kernel, "_cache", None), "_cache_file", None)
+    if _said or cache is None:
+        return
+    _said = True
+    if not cache._load_index():
+        _log.warning(_PREPARING)
 
 
 def compiled(function: Callable[..., Any]) -> Any:

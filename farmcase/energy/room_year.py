@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.compiled import say_if_unprepared
 from farmcase.crop.cohort_kernel import (
     DAYS,
     LIMITS,
@@ -159,6 +160,7 @@ def run_rooms(
         advance(site, run, 0, DAYS)
         return run.counts, run.tally
 
+    say_if_unprepared(run_days)
     pairs = list(zip(plans, scenarios, strict=True))
     if len(pairs) == 1:
         return [one(pairs[0])]
