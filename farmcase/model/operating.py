@@ -124,6 +124,7 @@ def _driver_amounts(
         "unit_prepared": expand(physical.prepared).sum(1),
         "unit_spawned": expand(physical.spawned).sum(1),
         "unit_placed": expand(physical.placed).sum(1),
+        "unit_cleared": expand(physical.cleared + physical.lost).sum(1),
         "kg_picked": kilograms.picked.sum(1),
         "room_week": (physical.room_weeks[expand.place] * expand.active)[None],
         "delivery": trips,

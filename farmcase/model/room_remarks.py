@@ -39,7 +39,10 @@ def supply(outcome: BuildOutcome) -> Iterator[str]:
     for row in rows:
         cost = row.quantity.likely * row.unit_cost.likely * row.exchange_rate.likely
         gate = case.gates.get(row.gate) if row.gate else None
-        waiting = (gate.label or row.gate) if gate else ""
+        waiting = ""
+        if gate:
+            months = [plain(value, locale) for value in (gate.month.low, gate.month.high)]
+            waiting = say.gate_months(gate.label or row.gate, *months)
         yield say.upgrade(row.item, money(cost, case.heading.currency, locale), waiting)
     if not rows:
         yield say.no_upgrade()

@@ -25,6 +25,11 @@ def upgrade(item: str, cost: str, waiting: str) -> str:
     return f"The row for the supply is {item} ({cost}){wait}; make sure it buys enough."
 
 
+def gate_months(gate: str, earliest: str, latest: str) -> str:
+    """A gate with the months in which it may come."""
+    return f"{gate} (month {earliest} to {latest})"
+
+
 def no_upgrade() -> str:
     """No row of the capital table enlarges the supply."""
     return "No row of capital.csv is for a larger supply: ask for its cost and months of waiting."
