@@ -78,6 +78,10 @@ class Crop(Sourced):
         return value
 
 
+# The fields of a crop that the table of responses knows.
+RESPONSES = tuple(Crop.model_fields)[tuple(Crop.model_fields).index("spread_days") :]
+
+
 class Starts(Sourced):
     """How many units are started, and what the plan counts on."""
 

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from farmcase.inputs.case import Case
+from farmcase.inputs.growing import RESPONSES
 from farmcase.inputs.table import Input, input_table
 from farmcase.model.evaluate import evaluate_many
 from farmcase.risk.levers import bare
@@ -52,17 +53,46 @@ def tornado(
     builds : names of builds; all when left out
     most : rows kept for each build; the rest is counted and added up in `tail`
     grouped : whether inputs that hang together move together: the same number of one capital
-        group, of one outlet's rows, of all rooms' plans
+        group, of one outlet's rows, of all rooms' plans, of the air of all rooms of a kind, of
+        the responses of all crops
 
     Raises
     ------
     NotFoundError for an unknown measure or build
     """
-    wanted = list(builds or case.builds)
+    return tornadoes(case, (measure,), builds, most, grouped)[measure]
+
+
+def tornadoes(
+    case: Case,
+    measures: Iterable[str],
+    builds: Iterable[str] | None = None,
+    most: int = 15,
+    grouped: bool = True,
+) -> dict[str, Tornado]:
+    """The same for several measures, by measure: the rooms are run once for all of them."""
+    wanted, named = list(builds or case.builds), list(measures)
     table = input_table(case)
     members = _members(case, table, grouped)
-    scenarios = _two_ends(table, members)
-    found = evaluate_many(case, scenarios, measures=[measure], builds=wanted).to_numpy()
+    ends = _two_ends(table, members)
+    found = evaluate_many(case, ends, measures=named, builds=wanted).to_numpy()
+    count = len(named)
+    return {
+        name: _tornado(case, name, members, found[:, k::count], wanted, most)
+        for k, name in enumerate(named)
+    }
+
+
+def _tornado(
+    case: Case,
+    measure: str,
+    members: dict[str, tuple[str, ...]],
+    found: np.ndarray,
+    wanted: list[str],
+    most: int,
+) -> Tornado:
+    """One measure's tornado; `found` has a column for each build, the base in the last row."""
+    table = input_table(case)
     base = dict(zip(wanted, found[-1].tolist(), strict=True))
     parts, tail = [], {}
     for column, build in enumerate(wanted):
@@ -101,6 +131,10 @@ def _key(case: Case, path: str) -> str:
         return f"sales.{case.sales[parts[1]].outlet}.{parts[2]}"
     if parts[0] == "plan":
         return f"plan.all.{parts[2]}"
+    if parts[0] == "climate":
+        return f"climate.{case.rooms[parts[1]].kind}.{parts[2]}"
+    if parts[0] == "containers" or (parts[0] == "crops" and parts[2] in RESPONSES):
+        return f"{parts[0]}.all.{parts[2]}"
     return path
 
 
@@ -168,4 +202,6 @@ def _group_label(case: Case, table: Mapping[str, Input], paths: list[str]) -> st
         return say.group_of_rows(field, case.capital[identity].group, len(paths))
     if section == "sales":
         return say.group_of_rows(field, case.sales[identity].outlet, len(paths))
-    return say.all_of_them(field)
+    if section == "climate":
+        return say.all_rooms(field, case.rooms[identity].kind)
+    return say.all_of_them(field, section)

@@ -20,6 +20,14 @@ def group_of_rows(field: str, name: str, count: int) -> str:
     return f"{field}, {name} ({count} rows)"
 
 
-def all_of_them(field: str) -> str:
-    """A number that all rooms share."""
-    return f"{field}, all rooms"
+_ALL = {"plan": "rooms", "crops": "crops", "containers": "boxes"}
+
+
+def all_of_them(field: str, section: str) -> str:
+    """A number that all rooms, crops or boxes share."""
+    return f"{field}, all {_ALL[section]}"
+
+
+def all_rooms(field: str, kind: str) -> str:
+    """A number of the air of all rooms of a kind."""
+    return f"{field}, all {kind.replace('_', ' ')} rooms"
