@@ -1,4 +1,4 @@
-"""Comes in: the sizes of containers, rooms and racks as plain numbers.
-Goes out: floor areas, volumes, places, how full a room is, and the floor plan.
+"""Comes in: sizes of containers, rooms and racks, layers, sun and air as plain numbers and arrays.
+Goes out: areas, places, U-values, faces and neighbours, sun on faces, fresh air, the floor plan.
 May import: errors, compiled, words, inputs, and its own modules.
 """

@@ -66,7 +66,7 @@ class Plan(NamedTuple):
 class Started(NamedTuple):
     """Cohorts in the spawn run, by the fruiting room they are meant for."""
 
-    count: np.ndarray  # (F, C)
+    number: np.ndarray  # (F, C) of cohorts so far
     head: np.ndarray  # (F, C) the first that has not wholly moved
     units: np.ndarray  # (F, C, N)
     moved_share: np.ndarray  # (F, C, N)
@@ -77,7 +77,7 @@ class Started(NamedTuple):
 class Placed(NamedTuple):
     """Cohorts in the fruiting rooms."""
 
-    count: np.ndarray  # (F, C)
+    number: np.ndarray  # (F, C) of cohorts so far
     head: np.ndarray  # (F, C) the first that has not wholly gone
     stage: np.ndarray  # (F, C, 2 K) the next cohort to finish each stage
     units: np.ndarray  # (F, C, N)
@@ -205,7 +205,7 @@ def finish_stages(plan, pace, placed, counts, scratch, f, now_h, month_start_h):
     for c in range(plan.crops.shape[0]):
         after = pace.fruiting[f, c]
         for stage in range(2 * int(plan.crops[c, of.FLUSHES])):
-            first = placed.count[f, c] if stage == 0 else placed.stage[f, c, stage - 1]
+            first = placed.number[f, c] if stage == 0 else placed.stage[f, c, stage - 1]
             done, kind = stage_days(plan, c, stage), 2 * (stage % 2)
             while placed.stage[f, c, stage] < first:
                 j = placed.stage[f, c, stage]

@@ -17,11 +17,11 @@ from farmcase.crop import fields_kernel as of
 def standing_units(plan, started, placed, f, c, now_h):
     """Units of a crop for a room: in the spawn run or waiting, placed, and still taking places."""
     before, inside, taken = 0.0, 0.0, 0.0
-    for i in range(started.head[f, c], started.count[f, c]):
+    for i in range(started.head[f, c], started.number[f, c]):
         before += started.units[f, c, i] * (1.0 - started.moved_share[f, c, i])
     width = k.width_of(plan, c)
     cleaning = plan.cleaning_days[f] * 24.0
-    for j in range(placed.head[f, c], placed.count[f, c]):
+    for j in range(placed.head[f, c], placed.number[f, c]):
         units = placed.units[f, c, j]
         cleared = placed.cleared_h[f, c, j]
         inside += units * (1.0 - k.done_share(now_h, cleared, width))
@@ -43,7 +43,7 @@ def ready_share(plan, pace, started, f, c, i):
 @compiled
 def _waiting(plan, pace, started, f, c):  # units ready but not moved, and the good ones among them
     units, good = 0.0, 0.0
-    for i in range(started.head[f, c], started.count[f, c]):
+    for i in range(started.head[f, c], started.number[f, c]):
         ready = ready_share(plan, pace, started, f, c, i) - started.moved_share[f, c, i]
         some = started.units[f, c, i] * max(0.0, ready)
         alive = math.exp(-max(0.0, pace.spawn[c, 1] - started.harm[f, c, i]))
@@ -69,20 +69,20 @@ def move_ready(plan, pace, started, placed, counts, f, month, calendar_month, no
     for c in range(crops):
         good = _move_crop(plan, pace, started, counts, f, c, scale, now_h, month_start_h)
         if good > 0.0:
-            j = placed.count[f, c]
+            j = placed.number[f, c]
             placed.units[f, c, j] = good
             placed.clock[f, c, j] = pace.fruiting[f, c, k.PIN]
             placed.good[f, c, j] = pace.fruiting[f, c, k.PIN_GOOD]
             placed.harm[f, c, j] = pace.fruiting[f, c, k.HARM]
             placed.cleared_h[f, c, j] = 1e18
-            placed.count[f, c] = j + 1
+            placed.number[f, c] = j + 1
             counts.placed[c, month] += good
 
 
 @compiled
 def _move_crop(plan, pace, started, counts, f, c, scale, now_h, month_start_h):
     moved = 0.0
-    for i in range(started.head[f, c], started.count[f, c]):
+    for i in range(started.head[f, c], started.number[f, c]):
         ready = ready_share(plan, pace, started, f, c, i) - started.moved_share[f, c, i]
         if ready <= 0.0:
             continue
@@ -94,7 +94,7 @@ def _move_crop(plan, pace, started, counts, f, c, scale, now_h, month_start_h):
         k.spread(counts.lost[c], now_h, 1.0, units - good, month_start_h)
         moved += good
     while (
-        started.head[f, c] < started.count[f, c]
+        started.head[f, c] < started.number[f, c]
         and started.moved_share[f, c, started.head[f, c]] >= 1.0 - 1e-9
     ):
         # what rounding left of a cohort goes with it
@@ -111,7 +111,7 @@ def drop_gone(plan, placed, f, c, now_h):
     """Forget cohorts that have wholly left their places."""
     over = k.width_of(plan, c) + plan.cleaning_days[f] * 24.0
     while (
-        placed.head[f, c] < placed.count[f, c]
+        placed.head[f, c] < placed.number[f, c]
         and placed.cleared_h[f, c, placed.head[f, c]] + over <= now_h
     ):
         placed.head[f, c] += 1
@@ -287,9 +287,9 @@ def start_day(plan, pace, started, counts, scratch, day, month, calendar_month, 
     for f in range(units.shape[0]):
         for c in range(units.shape[1]):
             if units[f, c] > 0.0:
-                i = started.count[f, c]
+                i = started.number[f, c]
                 started.units[f, c, i] = units[f, c]
                 started.clock[f, c, i] = pace.spawn[c, 0]
                 started.harm[f, c, i] = pace.spawn[c, 1]
-                started.count[f, c] = i + 1
+                started.number[f, c] = i + 1
                 counts.started[c, month] += units[f, c]

@@ -1,7 +1,4 @@
-"""Energy from rated power, hours and duty by month.
-
-This stands in until the room is followed hour by hour; results from it say "from rated power".
-"""
+"""Machines at a steady load: energy from rated power, hours and duty by month."""
 
 from __future__ import annotations
 
@@ -25,10 +22,3 @@ def machine_hours(hours_per_day: Floats, duty_share: Floats, duty: Floats, days:
     (G, machines, T) [h]
     """
     return (hours_per_day * duty_share)[:, :, None] * duty * days
-
-
-def heat_per_unit_kwh(
-    rated_kw: Floats, hours_per_batch: Floats, duty_share: Floats, units_per_batch: Floats
-) -> Floats:
-    """Energy to heat-treat one unit [kWh]: the batch shared by its units."""
-    return rated_kw * hours_per_batch * duty_share / units_per_batch

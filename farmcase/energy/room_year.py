@@ -62,20 +62,15 @@ def month_calendar(first_month: int) -> tuple[NDArray[np.int64], NDArray[np.int6
 def new_run(site: Site, plan: Plan, scenario: Scenario) -> Run:
     """A run from empty rooms, as warm as the air outside."""
     rooms, crops, fruiting = site.kinds.size, plan.crops.shape[0], plan.places.size
-    flushes, bands = plan.flush_kg.shape[1], int(site.band.max()) + 1
     outside = site.outside[site.first_hour]
+    air = [outside[OUT_C], outside[OUT_C], outside[OUT_RATIO], site.constants[CO2_OUTSIDE]]
     state = State(
-        rooms=np.tile(
-            [outside[OUT_C], outside[OUT_C], outside[OUT_RATIO], site.constants[CO2_OUTSIDE]],
-            (rooms, 1),
-        ),
+        rooms=np.tile(air, (rooms, 1)),
         units=np.zeros((rooms, crops)),
         crop_j_per_k=np.zeros(rooms),
         moved_j=np.zeros(rooms),
         store=np.zeros(2),
     )
-    many = (fruiting, crops, DAYS + 1)
-    whole = np.zeros((fruiting, crops), np.int64)
     pace = Pace(
         spawn=np.zeros((crops, 2)),
         fruiting=np.zeros((fruiting, crops, 5)),
@@ -84,42 +79,54 @@ def new_run(site: Site, plan: Plan, scenario: Scenario) -> Run:
         spawn_yesterday=np.zeros(crops),
         fruiting_yesterday=np.zeros((fruiting, crops, 2)),
     )
-    started = Started(whole.copy(), whole.copy(), *(np.zeros(many) for _ in range(4)))
-    placed = Placed(
-        whole.copy(),
-        whole.copy(),
-        np.zeros((fruiting, crops, 2 * flushes), np.int64),
-        *(np.zeros(many) for _ in range(7)),
-    )
-    by_crop = [np.zeros((crops, MONTHS)) for _ in range(4)]
-    counts = Counts(
-        *by_crop,
-        np.zeros((crops, flushes, MONTHS)),
-        np.zeros((crops, flushes, MONTHS)),
-        np.zeros((3, MONTHS)),
-        np.zeros(len(LIMITS)),
-        np.zeros(1),
-        np.zeros(crops),
-    )
-    tally = Tally(
-        np.zeros((rooms, len(USES), MONTHS)),
-        np.zeros((rooms, len(TALLY), MONTHS)),
-        np.zeros((rooms, crops)),
-        np.zeros((rooms, crops)),
-        np.zeros((rooms, 3)),
-        *(np.zeros((bands, MONTHS)) for _ in range(3)),
-        np.zeros(MONTHS),
-        np.zeros((rooms, 3)),
-    )
     scratch = Scratch(np.zeros((fruiting, crops)), np.zeros((crops, 5)), np.zeros(5))
     bench = Bench(
-        np.zeros((rooms, len(HOUR))),
-        np.zeros(len(STEP)),
-        np.zeros(len(FIXED)),
-        np.zeros(len(LOAD)),
-        np.zeros(rooms),
+        rows=np.zeros((rooms, len(HOUR))),
+        step=np.zeros(len(STEP)),
+        fixed=np.zeros(len(FIXED)),
+        load=np.zeros(len(LOAD)),
+        others_w=np.zeros(rooms),
     )
+    started, placed, counts = _no_cohorts(plan)
+    tally = _no_tally(rooms, crops, int(site.band.max()) + 1)
     return Run(plan, scenario, state, pace, started, placed, counts, tally, scratch, bench)
+
+
+def _no_cohorts(plan: Plan) -> tuple[Started, Placed, Counts]:
+    crops, flushes = plan.flush_kg.shape
+    cohorts = (plan.places.size, crops, DAYS + 1)
+    number, head, inside, first = (np.zeros(cohorts[:2], np.int64) for _ in range(4))
+    stage = np.zeros((*cohorts[:2], 2 * flushes), np.int64)
+    units, moved, clock, harm = (np.zeros(cohorts) for _ in range(4))
+    placed = Placed._make([inside, first, stage, *(np.zeros(cohorts) for _ in range(7))])
+    counts = Counts(
+        started=np.zeros((crops, MONTHS)),
+        placed=np.zeros((crops, MONTHS)),
+        lost=np.zeros((crops, MONTHS)),
+        cleared=np.zeros((crops, MONTHS)),
+        flushed=np.zeros((crops, flushes, MONTHS)),
+        second=np.zeros((crops, flushes, MONTHS)),
+        occupied=np.zeros((3, MONTHS)),
+        limit_days=np.zeros(len(LIMITS)),
+        room_for=np.zeros(1),
+        standing=np.zeros(crops),
+    )
+    return Started(number, head, units, moved, clock, harm), placed, counts
+
+
+def _no_tally(rooms: int, crops: int, bands: int) -> Tally:
+    return Tally(
+        kwh=np.zeros((rooms, len(USES), MONTHS)),
+        by_month=np.zeros((rooms, len(TALLY), MONTHS)),
+        crop_hours=np.zeros((rooms, crops)),
+        band_hours=np.zeros((rooms, crops)),
+        warnings=np.zeros((rooms, 3)),
+        load_kwh=np.zeros((bands, MONTHS)),
+        used_kwh=np.zeros((bands, MONTHS)),
+        sent_kwh=np.zeros((bands, MONTHS)),
+        rooms_peak_kw=np.zeros(MONTHS),
+        residual=np.zeros((rooms, 3)),
+    )
 
 
 def advance(site: Site, run: Run, from_day: int, to_day: int, table: Floats | None = None) -> None:
