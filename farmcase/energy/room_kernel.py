@@ -17,6 +17,7 @@ from farmcase.crop import response_kernel as response
 from farmcase.crop import start_kernel as starts
 from farmcase.energy import control_kernel as control
 from farmcase.energy import fields_kernel as at
+from farmcase.energy import record_kernel as record
 from farmcase.energy.tally_kernel import (
     COLD_STORE,
     FRUITING,
@@ -198,6 +199,50 @@ def _morning(site, plan, scenario, state, pace, started, placed, counts, scratch
 
 
 @compiled
+def _from_others(scenario, state, others_w):
+    """Heat through the walls between rooms, at the temperatures with which the hour began [W]."""
+    for r in range(others_w.size):
+        others_w[r] = 0.0
+        for q in range(others_w.size):
+            if scenario.contact_w_per_k[r, q] > 0.0:
+                warmer = state.rooms[q, at.T_AIR] - state.rooms[r, at.T_AIR]
+                others_w[r] += scenario.contact_w_per_k[r, q] * warmer
+
+
+@compiled
+def _rooms_hour(site, plan, scenario, state, tally, bench, h, hour, month, calendar):
+    """An hour of every room; returns the electricity they took [kWh]."""
+    electric = 0.0
+    _from_others(scenario, state, bench.others_w)
+    for r in range(site.kinds.size):
+        row = bench.rows[r]
+        units = _load(site, plan, scenario, state, r, bench.load)
+        control.room_hour(
+            scenario.rooms[r],
+            site.constants,
+            site.outside[h],
+            site.sun_w_per_m2[r, h],
+            bench.load,
+            bench.others_w[r],
+            state.rooms[r],
+            row,
+            bench.step,
+            bench.fixed,
+            site.steps,
+            hour,
+            site.open_share[r, calendar] > 0.0,
+        )
+        row[at.H_MOVED], state.moved_j[r] = state.moved_j[r] / record.KWH, 0.0
+        row[at.H_UNITS] = units
+        tally_room(site, plan, state, tally, r, row, month, month >= SETTLED)
+        electric += row[at.H_FANS] + row[at.H_LIGHTS] + row[at.H_HUMIDIFYING]
+        electric += row[at.H_COOLING_INPUT]
+        if site.heat_is_electric[r] > 0.0:
+            electric += row[at.H_HEATING_INPUT]
+    return electric
+
+
+@compiled
 def run_days(
     site,
     plan,
@@ -215,51 +260,22 @@ def run_days(
     to_day,
 ):
     """Run some days of the two years; `table` (R, H, columns) is filled as far as it reaches."""
-    rooms = site.kinds.size
-    rows, load, others = bench.rows, bench.load, bench.others_w
     for day in range(from_day, to_day):
         _morning(site, plan, scenario, state, pace, started, placed, counts, scratch, day)
         month, calendar = site.month_of_day[day], site.calendar[day]
         for hour in range(24):
             now = day * 24 + hour
             h = (site.first_hour + now) % 8760
-            electric = 0.0
             _carry_stock(site, scenario, state, plan.farm[cohorts.F_HELD])
-            for r in range(rooms):
-                others[r] = 0.0
-                for q in range(rooms):
-                    if scenario.contact_w_per_k[r, q] > 0.0:
-                        warmer = state.rooms[q, at.T_AIR] - state.rooms[r, at.T_AIR]
-                        others[r] += scenario.contact_w_per_k[r, q] * warmer
-            for r in range(rooms):
-                units = _load(site, plan, scenario, state, r, load)
-                row = rows[r]
-                control.room_hour(
-                    scenario.rooms[r],
-                    site.constants,
-                    site.outside[h],
-                    site.sun_w_per_m2[r, h],
-                    load,
-                    others[r],
-                    state.rooms[r],
-                    row,
-                    bench.step,
-                    bench.fixed,
-                    site.steps,
-                    hour,
-                    site.open_share[r, calendar] > 0.0,
-                )
-                row[at.H_MOVED], state.moved_j[r] = state.moved_j[r] / control.KWH, 0.0
-                row[at.H_UNITS] = units
-                tally_room(site, plan, state, tally, r, row, month, month >= SETTLED)
-                electric += row[at.H_FANS : at.H_COOLING_INPUT + 1].sum()
-                if site.heat_is_electric[r] == 0.0:
-                    electric -= row[at.H_HEATING_INPUT]
-                if table.shape[1] > now:
-                    for k in range(row.size):
-                        table[r, now, k] = row[k]
+            electric = _rooms_hour(
+                site, plan, scenario, state, tally, bench, h, hour, month, calendar
+            )
+            if table.shape[1] > now:
+                for r in range(bench.rows.shape[0]):
+                    for k in range(bench.rows.shape[1]):
+                        table[r, now, k] = bench.rows[r, k]
             tally_site(site, scenario, tally, electric, h, month)
-            _crop_hour(site, plan, pace, placed, counts, scratch, state, rows, float(now))
+            _crop_hour(site, plan, pace, placed, counts, scratch, state, bench.rows, float(now))
 
 
 @compiled

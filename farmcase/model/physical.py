@@ -139,21 +139,12 @@ def _assemble(inputs: BuildInputs, counts: Counts, tally: Tally, treated: Treate
     sources = source_of_crops(inputs)
     own = np.array([s == "own" for s in sources])[:, None]
     runs_spawn = np.array([s != "ready_to_fruit" for s in sources])[:, None]
-    wet = inputs.by_crop("unit_wet_kg")
-    dry = unit_dry_kg(wet, inputs.by_crop("moisture_share"))
+    dry = unit_dry_kg(inputs.by_crop("unit_wet_kg"), inputs.by_crop("moisture_share"))
     prepared = counts.started * own
     carriers = list(inputs.records("carriers"))
     energy, end_uses = energy_by_use(inputs, tally, treated, prepared, carriers)
     enclosed = [r for r in inputs.texts("rooms", "kind") if r in ("fruiting", "spawn_run")]
-    vessel_l = vessel_water_l(inputs, treated, prepared)
-    fog = tally.by_month[:, :, TALLY.index("humidifier_l")].sum(1)
-    drained = tally.by_month[:, :, TALLY.index("drained_l")].sum(1)
-    machines = machine_water_l(inputs)
-    spent, waste = np.ones(1), np.ones(1)
-    if inputs.case.leaving is not None:
-        spent = inputs.value("leaving.spent_share")
-        waste = inputs.value("leaving.waste_water_share")
-    gone = counts.cleared * spent[:, None, None] + counts.lost
+    water, waste, spent = _water_and_spent(inputs, counts, tally, treated, prepared)
     left = counts.started.sum((1, 2)) - counts.lost.sum((1, 2)) - counts.cleared.sum((1, 2))
     return Physical(
         started=counts.started,
@@ -171,9 +162,9 @@ def _assemble(inputs: BuildInputs, counts: Counts, tally: Tally, treated: Treate
         end_uses=end_uses,
         peak_kw=peak_kw(inputs, tally, carriers),
         staggered_kw=staggered_kw(inputs, tally, carriers),
-        water_l=fog + machines + vessel_l,
-        waste_water_l=drained + (machines + vessel_l) * waste[:, None],
-        spent_kg=(gone * wet[:, :, None]).sum(1),
+        water_l=water,
+        waste_water_l=waste,
+        spent_kg=spent,
         room_weeks=len(enclosed) * LENGTHS[production_calendar(inputs)] / 7,
         occupied=counts.occupied,
         limit_days=counts.limit_days,
@@ -189,6 +180,22 @@ def _assemble(inputs: BuildInputs, counts: Counts, tally: Tally, treated: Treate
             tally.residual,
         ),
     )
+
+
+def _water_and_spent(
+    inputs: BuildInputs, counts: Counts, tally: Tally, treated: Treated, prepared: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Water taken and water sent off [L], and substrate that leaves [kg], (G, 24) each."""
+    used = machine_water_l(inputs) + vessel_water_l(inputs, treated, prepared)
+    fog = tally.by_month[:, :, TALLY.index("humidifier_l")].sum(1)
+    drained = tally.by_month[:, :, TALLY.index("drained_l")].sum(1)
+    spent, waste = np.ones(1), np.ones(1)
+    if inputs.case.leaving is not None:
+        spent = inputs.value("leaving.spent_share")
+        waste = inputs.value("leaving.waste_water_share")
+    gone = counts.cleared * spent[:, None, None] + counts.lost
+    leaving = (gone * inputs.by_crop("unit_wet_kg")[:, :, None]).sum(1)
+    return fog + used, drained + used * waste[:, None], leaving
 
 
 def _given(inputs: BuildInputs) -> Physical:
