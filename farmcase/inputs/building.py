@@ -17,7 +17,7 @@ FACES = ("front", "back", "left", "right", "roof", "floor")
 class Container(Sourced):
     """A box: its kind is a row of the reference table of containers.
 
-    The front is the door end; left and right as seen from inside, looking out of the door.
+    The front is the door end; left and right are those of one who faces the doors from outside.
     """
 
     build: str
