@@ -28,6 +28,7 @@ def _stamp() -> str:
 
 
 _STAMP = _stamp()
+_OPTIONS: dict[str, Any] = {"nogil": True, "_nrt": False}
 _PREPARING = "First use on this computer: the calculation is being prepared, about a minute, once."
 
 
@@ -53,7 +54,7 @@ def compiled(function: Callable[..., Any]) -> Any:
     """
     global _told
     try:
-        made = numba.njit(cache=True, nogil=True, _nrt=False)(function)
+        made = numba.njit(cache=True, **_OPTIONS)(function)
         if hasattr(made, "_cache"):  # not there where compiling is switched off
             made._cache._cache_file._source_stamp = _STAMP
         return made
@@ -63,4 +64,4 @@ def compiled(function: Callable[..., Any]) -> Any:
         if not _told:
             _log.warning("No cache can be written here; the kernels compile at each start.")
             _told = True
-        return numba.njit(nogil=True, _nrt=False)(function)
+        return numba.njit(**_OPTIONS)(function)

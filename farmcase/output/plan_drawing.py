@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from farmcase.climate.floorplan import BoxPlan, Racks, RoomSizes, lay_out_area, lay_out_box
-from farmcase.inputs.case import Case
 from farmcase.inputs.building import Room
+from farmcase.inputs.case import Case
 from farmcase.inputs.reference import reference_table
 from farmcase.output.plan_shapes import Sheet, draw_box
 from farmcase.output.theme import Picture
