@@ -54,7 +54,7 @@ def compiled(function: Callable[..., Any]) -> Any:
     """
     global _told
     try:
-        made = numba.njit(cache=True, **_OPTIONS)(function)
+        made: Any = numba.njit(cache=True, **_OPTIONS)(function)
         if hasattr(made, "_cache"):  # not there where compiling is switched off
             made._cache._cache_file._source_stamp = _STAMP
         return made
