@@ -22,7 +22,7 @@ from farmcase.words.numbers import money
 
 ROOT = Path(__file__).resolve().parents[1]
 LEVELS = "rooms.fruiting_1.rack_levels"
-LINING = "rooms.fruiting_1.lining_m"
+LINING = "rooms.fruiting_1.insulation_m"
 WANTED = "starts.wanted_units_per_week"
 RATE = "money.discount_rate_per_year"
 INSULATION = {
@@ -140,7 +140,7 @@ def test_less_is_better_where_it_is(case: Case) -> None:
 def test_faults_are_listed_at_once(case: Case) -> None:
     """Paths that lead nowhere and values outside their limits, each in a sentence."""
     values: dict[str, Any] = {
-        "rooms.nowhere.lining_m": [0.1],
+        "rooms.nowhere.insulation_m": [0.1],
         LINING: [5, 0.1],
         "vessels.bath.treatment": ["boil"],
         "Water": {"wet": {"crops.grey_oyster.moisture_share": 2}},
@@ -150,7 +150,13 @@ def test_faults_are_listed_at_once(case: Case) -> None:
         explore(case, values)
     said = str(caught.value)
     assert len(caught.value.faults) == 5
-    for part in ("rooms.nowhere.lining_m", "is 5; allowed is 0 to 0.4", "'boil'", "2 %", "no_such"):
+    for part in (
+        "rooms.nowhere.insulation_m",
+        "is 5; allowed is 0 to 0.4",
+        "'boil'",
+        "2 %",
+        "no_such",
+    ):
         assert part in said
 
 
@@ -309,7 +315,9 @@ def test_values_read_as_words() -> None:
 
 def test_lists_by_month_can_be_explored(case: Case) -> None:
     """A value may be a list of twelve; the table holds it as it was given."""
-    path = "plan.fruiting_1.pace_share_by_month"
-    found = explore(case, {path: [[1.0] * 12, np.full(12, 0.7)]}, builds=["self_build"]).table
-    assert_array_equal(np.array(found[path].tolist()), [[1.0] * 12, [0.7] * 12])
+    path = "climate.fruiting_1.closed_by_month"
+    winter = np.zeros(12)
+    winter[[0, 1, 11]] = 1.0
+    found = explore(case, {path: [[0.0] * 12, winter]}, builds=["self_build"]).table
+    assert_array_equal(np.array(found[path].tolist()), [[0.0] * 12, winter])
     assert found["output_kg_per_year"].iloc[0] > found["output_kg_per_year"].iloc[1]

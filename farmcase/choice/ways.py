@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from farmcase.errors import FarmcaseError, Fault
 from farmcase.inputs.case import Case
+from farmcase.inputs.defaults import with_defaults
 from farmcase.inputs.faults import validate
 from farmcase.inputs.schema import ROW_SECTIONS, model_of, put, split_path
 from farmcase.inputs.table import input_table
@@ -71,9 +72,10 @@ def _plain(value: Any) -> Any:
 
 def value_faults(case: Case, changes: Changes) -> Iterator[Fault]:
     """What is wrong with values by themselves, whatever they are combined with."""
+    filled = with_defaults(case.raw, case.folder)
     for path, value in changes.items():
         section, identity, name = split_path(path)
-        raw = {section: copy.deepcopy(case.raw.get(section, {}))}
+        raw = copy.deepcopy({section: filled.get(section, {})})
         origins = case.origins.copy()
         origins.places[path] = (say.PLACE, None)
         fault = put(raw, path, value, origins)
