@@ -8,6 +8,7 @@ from __future__ import annotations
 from farmcase.output.break_even_chart import break_even_chart
 from farmcase.output.cash_chart import cumulative_cash_chart
 from farmcase.output.cost_charts import capital_chart, cost_per_kg_chart
+from farmcase.output.explore_chart import explore_chart
 from farmcase.output.harvest_chart import harvest_chart
 from farmcase.output.map_chart import price_yield_chart
 from farmcase.output.plan_drawing import floor_plan
@@ -20,6 +21,7 @@ __all__ = [
     "capital_chart",
     "cost_per_kg_chart",
     "cumulative_cash_chart",
+    "explore_chart",
     "floor_plan",
     "harvest_chart",
     "price_yield_chart",
