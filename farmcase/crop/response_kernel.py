@@ -59,4 +59,4 @@ def respiration_scale(temp_c, reference_c, q10, best_c, most_c):
     line to nothing where growth ends, so that a room cannot heat itself without end.
     """
     scale = q10 ** ((min(temp_c, best_c) - reference_c) / 10.0)
-    return scale * min(1.0, max(0.0, (most_c - temp_c) / (most_c - best_c)))
+    return scale * min(1.0, max(0.0, (most_c - temp_c) / max(0.1, most_c - best_c)))
