@@ -262,3 +262,14 @@ def _pick(plan, placed, counts, f, c, j, flush, grown_share, at, event_h, month_
         spread(counts.cleared[c], cleared, width, units * alive, month_start_h)
         spread(counts.lost[c], cleared, width, units * (1.0 - alive), month_start_h)
     return full * plan.flush_kg[c, flush]
+
+
+@compiled
+def drop_gone(plan, placed, f, c, now_h):
+    """Forget cohorts that have wholly left their places."""
+    over = width_of(plan, c) + plan.cleaning_days[f] * 24.0
+    while (
+        placed.head[f, c] < placed.number[f, c]
+        and placed.cleared_h[f, c, placed.head[f, c]] + over <= now_h
+    ):
+        placed.head[f, c] += 1

@@ -1,7 +1,8 @@
 """What a grower does each morning: move what has run through, start as much as there is room for.
 
 Starts follow the pace of the last week, as a grower would: no more a day than the places of a
-room divided by the days a unit now stays in it, and fewer when units already wait for a place.
+room divided by the days a unit now stays in it, and fewer when more units are on their way or
+placed than there will be room for at that pace.
 """
 
 from __future__ import annotations
@@ -41,15 +42,14 @@ def ready_share(plan, pace, started, f, c, i):
 
 
 @compiled
-def _waiting(plan, pace, started, f, c):  # units ready but not moved, and the good ones among them
-    units, good = 0.0, 0.0
+def _waiting(plan, pace, started, f, c):  # good units that are ready but not moved
+    good = 0.0
     for i in range(started.head[f, c], started.number[f, c]):
         ready = ready_share(plan, pace, started, f, c, i) - started.moved_share[f, c, i]
         some = started.units[f, c, i] * max(0.0, ready)
         alive = math.exp(-max(0.0, pace.spawn[c, 1] - started.harm[f, c, i]))
-        units += some
         good += some * (1.0 - plan.crops[c, of.LOSS]) * alive
-    return units, good
+    return good
 
 
 @compiled
@@ -59,7 +59,7 @@ def move_ready(plan, pace, started, placed, counts, f, month, calendar_month, no
     taken, waiting = 0.0, 0.0
     for c in range(crops):
         taken += standing_units(plan, started, placed, f, c, now_h)[2]
-        waiting += _waiting(plan, pace, started, f, c)[1]
+        waiting += _waiting(plan, pace, started, f, c)
     places = (
         plan.places[f] * plan.usable_share[f, calendar_month] * plan.open_share[f, calendar_month]
     )
@@ -107,17 +107,6 @@ def _move_crop(plan, pace, started, counts, f, c, scale, now_h, month_start_h):
 
 
 @compiled
-def drop_gone(plan, placed, f, c, now_h):
-    """Forget cohorts that have wholly left their places."""
-    over = k.width_of(plan, c) + plan.cleaning_days[f] * 24.0
-    while (
-        placed.head[f, c] < placed.number[f, c]
-        and placed.cleared_h[f, c, placed.head[f, c]] + over <= now_h
-    ):
-        placed.head[f, c] += 1
-
-
-@compiled
 def follow_pace(plan, pace):
     """The pace of the last week, from the clocks of the day gone by."""
     keep = 1.0 / k.LOOK_BACK_DAYS
@@ -137,9 +126,8 @@ def follow_pace(plan, pace):
 def _stay_days(plan, pace, f, c):  # days a unit keeps its place at the pace of the last week
     pin = max(k.LEAST_PACE, pace.fruiting_week[f, c, 0])
     grow = max(k.LEAST_PACE, pace.fruiting_week[f, c, 1])
-    days = (
-        plan.crops[c, of.CLEAR_DAYS] + plan.cleaning_days[f] + 0.5 * plan.crops[c, of.SPREAD_DAYS]
-    )
+    days = plan.crops[c, of.CLEAR_DAYS] + plan.cleaning_days[f]
+    days += 0.5 * plan.crops[c, of.SPREAD_DAYS] + 0.5  # a place is filled again in the morning
     for stage in range(2 * int(plan.crops[c, of.FLUSHES])):
         days += k.stage_days(plan, c, stage) / (pin if stage % 2 == 0 else grow)
     return days
@@ -153,19 +141,31 @@ def _spawn_stay_days(plan, pace, c):
 
 
 @compiled
-def _room_scale(plan, pace, started, f, calendar_month, units):
-    # how far the day's starts may go, by places alone and with what already waits
-    use, asked, waiting = 0.0, 0.0, 0.0
+def _room_scale(plan, pace, f, calendar_month, units):
+    # how far the day's starts may go by places alone; units a day that are placed then; units on
+    # their way or placed when all is even
+    use, good, ahead = 0.0, 0.0, 0.0
     for c in range(units.shape[1]):
-        use += units[f, c] * (1.0 - plan.crops[c, of.LOSS]) * _stay_days(plan, pace, f, c)
-        asked += units[f, c]
-        waiting += _waiting(plan, pace, started, f, c)[0]
+        some = units[f, c] * (1.0 - plan.crops[c, of.LOSS])
+        use += some * _stay_days(plan, pace, f, c)
+        ahead += some * _spawn_stay_days(plan, pace, c)
+        good += some
     if use <= 0.0:
-        return 1.0, 1.0
+        return 1.0, 0.0, 0.0
     places = plan.places[f] * plan.usable_share[f, calendar_month]
-    scale = places / use
-    week = scale * asked * k.LOOK_BACK_DAYS
-    return scale, scale * max(0.0, 1.0 - waiting / max(week, 1e-9))
+    return places / use, places / use * good, places * (1.0 + ahead / use)
+
+
+@compiled
+def _room_share(plan, pace, started, placed, f, calendar_month, units, now_h):
+    # the same, and fewer when more is on its way or placed than there will be room for
+    scale, per_day, even = _room_scale(plan, pace, f, calendar_month, units)
+    have = 0.0
+    for c in range(units.shape[1]):
+        before, _, taken = standing_units(plan, started, placed, f, c, now_h)
+        have += before * (1.0 - plan.crops[c, of.LOSS]) + taken
+    over = (have - even) / max(per_day * k.LOOK_BACK_DAYS, 1e-9)
+    return scale * min(1.0, max(0.0, 1.0 - over))
 
 
 @compiled
@@ -234,10 +234,10 @@ def _whole_farm(plan, units):  # the tighter of hours and cold store, and how fa
 
 
 @compiled
-def _room_for(plan, pace, started, calendar_month, units):  # starts that the places would take
+def _room_for(plan, pace, calendar_month, units):  # starts that the places would take
     most, own, use = 0.0, 0.0, 0.0
     for f in range(units.shape[0]):
-        scale = _room_scale(plan, pace, started, f, calendar_month, units)[0]
+        scale = _room_scale(plan, pace, f, calendar_month, units)[0]
         for c in range(units.shape[1]):
             if plan.crops[c, of.SPAWN_DAYS] > 0.0:
                 own += units[f, c] * scale
@@ -250,7 +250,7 @@ def _room_for(plan, pace, started, calendar_month, units):  # starts that the pl
 
 
 @compiled
-def start_day(plan, pace, started, counts, scratch, day, month, calendar_month, in_spawn):
+def start_day(plan, pace, started, placed, counts, scratch, day, month, calendar_month, in_spawn):
     """Start the day's units, as many as the tightest limit allows."""
     units = scratch.units
     everything = plan.places.sum()
@@ -262,11 +262,11 @@ def start_day(plan, pace, started, counts, scratch, day, month, calendar_month, 
     limit = k.WANTED
     settled = day >= k.DAYS - 365
     if settled:
-        counts.room_for[0] += _room_for(plan, pace, started, calendar_month, units)
+        counts.room_for[0] += _room_for(plan, pace, calendar_month, units)
     if _cap_by_demand(plan, pace, month, units):
         limit = k.DEMAND
     for f in range(units.shape[0]):
-        scale = _room_scale(plan, pace, started, f, calendar_month, units)[1]
+        scale = _room_share(plan, pace, started, placed, f, calendar_month, units, day * 24.0)
         if scale < 1.0 - 1e-9:
             for c in range(units.shape[1]):
                 units[f, c] *= scale

@@ -181,10 +181,10 @@ def _morning(site, plan, scenario, state, pace, started, placed, counts, scratch
     in_spawn = 0.0
     for f in range(plan.places.size):
         for c in range(plan.crops.shape[0]):
-            starts.drop_gone(plan, placed, f, c, now_h)
+            cohorts.drop_gone(plan, placed, f, c, now_h)
             if plan.crops[c, of.SPAWN_DAYS] > 0.0:
                 in_spawn += starts.standing_units(plan, started, placed, f, c, now_h)[0]
-    starts.start_day(plan, pace, started, counts, scratch, day, month, calendar, in_spawn)
+    starts.start_day(plan, pace, started, placed, counts, scratch, day, month, calendar, in_spawn)
     for f in range(plan.places.size):
         starts.move_ready(
             plan, pace, started, placed, counts, f, month, calendar, now_h, site.month_start_h

@@ -61,6 +61,10 @@ def month_calendar(first_month: int) -> tuple[NDArray[np.int64], NDArray[np.int6
 
 def new_run(site: Site, plan: Plan, scenario: Scenario) -> Run:
     """A run from empty rooms, as warm as the air outside."""
+    # Numbers that broadcast over scenarios may not be written to, and numba would compile all
+    # kernels anew for each mixture of such arrays: every run has its own.
+    plan = Plan._make(np.array(part, order="C") for part in plan)
+    scenario = Scenario._make(np.array(part, order="C") for part in scenario)
     rooms, crops, fruiting = site.kinds.size, plan.crops.shape[0], plan.places.size
     outside = site.outside[site.first_hour]
     air = [outside[OUT_C], outside[OUT_C], outside[OUT_RATIO], site.constants[CO2_OUTSIDE]]

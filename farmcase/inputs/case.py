@@ -131,6 +131,10 @@ class Case:
         faults = []
         for path, value in changes.items():
             origins.places[path] = ("the change", None)
+            section, identity, _ = split_path(path)
+            if section == "climate" and identity in self.climate:  # one filled in from defaults
+                filled = {"source": self.climate[identity].source, "status": "guess"}
+                raw.setdefault("climate", {}).setdefault(identity, filled)
             fault = put(raw, path, value, origins)
             faults += [fault] if fault else []
         varied = build_case(raw, origins, faults, build)
