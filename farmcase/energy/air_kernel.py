@@ -9,6 +9,8 @@ Handbook Fundamentals ch. 1), so that a sum over the hourly table must close to 
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -248,34 +250,44 @@ def settle(s, fixed, heat_w, sensible_w, dried):
 
 
 @compiled
-def coil_sensible_w(s, fixed, temp_c, per_watt):
-    """What the coil must take out as sensible heat to hold a temperature [W]; nothing if negative.
+def coil(s, fixed, temp_c, saturated, per_ratio):
+    """What a coil takes out to hold a temperature: sensible heat [W] and water [kg/s].
 
-    `per_watt` is the water it takes out with each watt of sensible heat [kg/J].
+    For each joule of sensible heat it takes `per_ratio` of what the ratio of the air at the end of
+    the step is above `saturated`. Going by the air at its beginning it would take more than there
+    is.
     """
-    low, high = 0.0, 1e9
-    sensible = 0.0
+    low, high, dried, sensible = 0.0, 1e3, 0.0, 0.0
     gives = latent(temp_c)
     takes, _ = _humid_latent(s, temp_c)
     from_mass = fixed[SHARE] * fixed[MASS_LATENT] - VAPOUR * (s[MASS_C] - temp_c)
     for _ in range(60):
-        dried = per_watt * sensible
-        missing, _ = imbalance(s, fixed, temp_c, 0.0, sensible, dried)
-        if abs(missing) < 1e-8 or high - low < 1e-9:
-            return sensible
-        if missing > 0.0:
-            high = sensible
+        sensible = -imbalance(s, fixed, temp_c, 0.0, 0.0, dried)[0]
+        added, fallen, _, added_slope, _ = moisture(s, fixed, temp_c, dried)
+        over = (fixed[B] - dried + added - fallen) / fixed[A] - saturated
+        bend = 0.0
+        if over <= 0.0 or sensible <= 0.0:
+            left, slope = dried, 1.0
         else:
-            low = sensible
-        _, fallen, _, added_slope, _ = moisture(s, fixed, temp_c, dried)
-        if fallen > 0.0:
-            slope = 1.0 + per_watt * gives
-        elif added_slope > 0.0:
-            slope = 1.0 + per_watt * takes
+            left = dried - per_ratio * sensible * over
+            if fallen > 0.0:
+                slope = 1.0 + per_ratio * over * gives
+            elif added_slope > 0.0:
+                slope = 1.0 + per_ratio * over * takes
+            else:
+                slope = over * s[EVAPORATION] * from_mass + sensible
+                slope = 1.0 + per_ratio * slope / fixed[A]
+                bend = -per_ratio * s[EVAPORATION] * from_mass / fixed[A] ** 2
+        if abs(left) < 1e-14 or high - low < 1e-16:
+            break
+        if left > 0.0:
+            high = dried
         else:
-            slope = 1.0 + per_watt * s[EVAPORATION] / fixed[A] * from_mass
-        step = sensible - missing / slope
+            low = dried
+        # exact as long as humidifier and condensation stay as they are: at most of second degree
+        root = slope * slope - 4.0 * bend * left
+        step = dried - 2.0 * left / (slope + math.sqrt(root)) if root > 0.0 else low
         if step <= low or step >= high:
             step = 0.5 * (low + high)
-        sensible = step
-    return sensible
+        dried = step
+    return sensible, dried

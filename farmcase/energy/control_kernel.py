@@ -52,20 +52,43 @@ def _tune(s, fixed, which, near, far, aim_c, gains, w_per_flow):
 
 
 @compiled
+def _dries(s, fixed, temp_c, coil_c, dried):
+    # water a coil takes from the air it leaves behind for each watt of sensible heat [kg/J]: on the
+    # line from that air to saturation at the coil
+    added, fallen, _, _, _ = air.moisture(s, fixed, temp_c, dried)
+    over = (fixed[air.B] - dried + added - fallen) / fixed[air.A]
+    over -= air.ratio_at(air.saturation(coil_c)[0], s[air.PRESSURE])
+    heat = air.DRY_AIR + s[air.RATIO] * air.VAPOUR
+    return max(0.0, over) / (heat * max(temp_c - coil_c, 0.5))
+
+
+@compiled
 def _cool(p, site, s, fixed):
     # the coil holds the set point, or gives all it can; returns temperature, sensible heat, water
-    aim_c = p[of.COOL_TO]
+    aim_c, most = p[of.COOL_TO], p[of.COOL] * 1000.0
     coil_c = max(aim_c - site[of.COIL_DROP], site[of.COIL_LEAST])
     heat = air.DRY_AIR + s[air.RATIO] * air.VAPOUR
+    saturated = air.ratio_at(air.saturation(coil_c)[0], s[air.PRESSURE])
+    sensible, dried = air.coil(s, fixed, aim_c, saturated, 1.0 / (heat * max(aim_c - coil_c, 0.5)))
     gives = air.latent(aim_c)
-    over = s[air.RATIO] - air.ratio_at(air.saturation(coil_c)[0], s[air.PRESSURE])
-    per_watt = max(0.0, over) / (heat * max(aim_c - coil_c, 0.5))
-    sensible = air.coil_sensible_w(s, fixed, aim_c, per_watt)
-    most = p[of.COOL] * 1000.0 / (1.0 + per_watt * gives)
-    if sensible <= most:
-        return aim_c, sensible, per_watt * sensible
-    dried = per_watt * most
-    return air.settle(s, fixed, 0.0, most, dried), most, dried
+    if sensible + dried * gives <= most:
+        return aim_c, sensible, dried
+    # All it can: false position on the water; the end that stays is weighed down.
+    low, high = 0.0, most / gives
+    low_left, high_left, temp_c = 0.0, high, aim_c
+    dried = 0.0
+    for _ in range(60):
+        sensible = most - dried * gives
+        temp_c = air.settle(s, fixed, 0.0, sensible, dried)
+        left = dried - sensible * _dries(s, fixed, temp_c, coil_c, dried)
+        if abs(left) < 1e-14 or high - low < 1e-16:
+            break
+        if left < 0.0:
+            low, low_left, high_left = dried, left, 0.5 * high_left
+        else:
+            high, high_left, low_left = dried, left, 0.5 * low_left
+        dried = low + (high - low) * low_left / (low_left - high_left)
+    return temp_c, sensible, dried
 
 
 @compiled
