@@ -16,12 +16,12 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy_financial as npf
 import pytest
+from farmcase.crop.cohorts import CohortInputs, Cohorts, step_cohorts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from farmcase.costs.capital import CapitalFlows, capital_flows
-from farmcase.crop.cohorts import CohortInputs, Cohorts, step_cohorts
 from farmcase.money.breakeven import SaleYear, break_even_yield, profit_at
 from farmcase.money.grant import flat_grant
 from farmcase.money.months import Cash, Loans, run_months
