@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from farmcase.choice.explore import explore
     from farmcase.errors import BalanceError, CaseError, FarmcaseError, NotFoundError
     from farmcase.inputs.case import Case
     from farmcase.inputs.folder import open_case, write_case
@@ -31,6 +32,7 @@ _HOMES = {
     "input_table": "farmcase.inputs.table",
     "evaluate": "farmcase.model.evaluate",
     "evaluate_many": "farmcase.model.evaluate",
+    "explore": "farmcase.choice.explore",
     "Outcome": "farmcase.model.outcome",
     "tornado": "farmcase.risk.tornado",
 }
@@ -44,6 +46,7 @@ __all__ = [
     "Outcome",
     "evaluate",
     "evaluate_many",
+    "explore",
     "input_table",
     "open_case",
     "tornado",

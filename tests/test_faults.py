@@ -135,6 +135,26 @@ def latin(file: str, old: str, new: str) -> Spoil:
     return spoil
 
 
+def crop_line(line: str) -> Spoil:
+    """Let the first crop state a response of its own."""
+    return swap("case.toml", "flushes_kept = 3\n", f"flushes_kept = 3\n{line}\n")
+
+
+def unheard_of(folder: Path) -> None:
+    """Know a species of which no table says what it does in which air."""
+    (folder / "reference").mkdir(exist_ok=True)
+    (folder / "reference" / "species.csv").write_text("id,species\none,own_one\n")
+    swap("case.toml", '"lentinula_edodes"', '"own_one"')(folder)
+
+
+def without_electricity(folder: Path) -> None:
+    """Call the carrier of the mains by another name."""
+    drop("bands.night")(folder)
+    path = folder / "case.toml"
+    text = path.read_text(encoding="utf-8").replace('carrier = "electricity"', 'carrier = "mains"')
+    path.write_text(text.replace("[carriers.electricity]", "[carriers.mains]"), encoding="utf-8")
+
+
 def without_build(folder: Path) -> None:
     """Give every row of capital to the one build."""
     path = folder / "capital.csv"
@@ -144,9 +164,18 @@ def without_build(folder: Path) -> None:
 TWELVE = "[1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1]"
 OWNERS = "owners_money = 20000"
 TWO = "[builds.bought_unit.with]\n"
+RIGHT_BOARD = 'insulation = "pir_foil_board"\ninsulation_m = 0.055\n'
+RIGHT_FACE = 'inner_face = "pvc_cladding"\ninner_face_m = 0.005\n'
+RIGHT_WALL = RIGHT_BOARD + RIGHT_FACE
+BESIDE = 'touches = { left = "box_main" }'
+MADE = 'source = "made for tests"\nstatus = "guess"\n'
+ROOF = f"""
+[rooms.roof]
+build = "all"
+kind = "prep"
+{MADE}"""
 MARKET = "farm_market,all"
 PLAN = f"""start_share_by_month.shiitake = {TWELVE}
-pace_share_by_month = {TWELVE}
 source = "made for tests"
 status = "guess"
 """
@@ -571,7 +600,7 @@ BAD: dict[str, Bad] = {
         ("rooms.fruiting_right.container", "'box_third'", "box_main, box_second"),
     ),
     "unknown carrier": Bad(
-        swap("case.toml", 'carrier = "bottled_gas"', 'carrier = "gas"'),
+        swap("case.toml", '\ncarrier = "bottled_gas"', '\ncarrier = "gas"'),
         "case.toml",
         'carrier = "gas"',
         ("vessels.kettle.carrier", "'gas'", "bottled_gas, electricity"),
@@ -744,7 +773,7 @@ BAD: dict[str, Bad] = {
         ("rooms.cold_room.place_depth_m", "0.6 m deep", "make the rack deeper"),
     ),
     "growing room without racks": Bad(
-        swap("case.toml", "lining_m = 0.06\nrack_rows = 2\n", "lining_m = 0.06\n"),
+        swap("case.toml", f"{RIGHT_WALL}rack_rows = 2\n", RIGHT_WALL),
         "case.toml",
         "[rooms.fruiting_right]",
         ("has no racks", "needs places", "add rack_rows"),
@@ -756,9 +785,9 @@ BAD: dict[str, Bad] = {
         ("rooms.cold_room.length_share", "lining alone is thicker", "longer"),
     ),
     "room nowhere": Bad(
-        swap("case.toml", 'container = "box_second"\n', ""),
+        add("case.toml", ROOF),
         "case.toml",
-        "[rooms.fruiting_right]",
+        "[rooms.roof]",
         ("neither a container nor an area", "add container or area_m2"),
     ),
     "rooms longer than their container": Bad(
@@ -792,16 +821,356 @@ BAD: dict[str, Bad] = {
         ("overheads.phone.starts_month", "is 90", "ends with month 60"),
     ),
     "weather that is not there": Bad(
-        swap("case.toml", "supply_kw = 15", 'supply_kw = 15\nweather = "dublin.epw"'),
+        swap("case.toml", '"normals.csv"', '"dublin.epw"'),
         "case.toml",
         "dublin.epw",
         ("site.weather", "'dublin.epw'", "file in the case folder", "put the file there"),
     ),
     "weather outside the folder": Bad(
-        swap("case.toml", "supply_kw = 15", 'supply_kw = 15\nweather = "../other.epw"'),
+        swap("case.toml", '"normals.csv"', '"../other.epw"'),
         "case.toml",
         "other.epw",
         ("'../other.epw'", "file in the case folder"),
+    ),
+    # rooms that are followed by the hour
+    "weather left out": Bad(
+        swap("case.toml", 'weather = "normals.csv"\n', ""),
+        "case.toml",
+        "[site]",
+        ("site.weather", "is missing", "add it"),
+    ),
+    "time zone of no list": Bad(
+        swap("case.toml", '"Europe/Dublin"', '"Dublin"'),
+        "case.toml",
+        '"Dublin"',
+        ("site.time_zone", "'Dublin'", "IANA list", "did you mean 'Europe/Dublin'"),
+    ),
+    "fruiting room under a roof": Bad(
+        swap("case.toml", 'container = "box_second"\n', "area_m2 = 14\n"),
+        "case.toml",
+        "[rooms.fruiting_right]",
+        ("rooms.fruiting_right", "in no container", "name its container"),
+    ),
+    "fruiting room nowhere": Bad(
+        swap("case.toml", 'container = "box_second"\n', ""),
+        "case.toml",
+        "[rooms.fruiting_right]",
+        ("rooms.fruiting_right", "in no container", "name its container"),
+    ),
+    "fruiting room without a climate": Bad(
+        drop("climate.fruiting_right"),
+        "case.toml",
+        "[rooms.fruiting_right]",
+        ("has no climate", "each fruiting room", "add a section [climate.fruiting_right]"),
+    ),
+    "cold store without a climate": Bad(
+        drop("climate.cold_room"),
+        "case.toml",
+        "[rooms.cold_room]",
+        ("has no climate", "cold store", "add a section [climate.cold_room]"),
+    ),
+    "climate for no room": Bad(
+        add("case.toml", f"\n[climate.fruiting_rigth]\n{MADE}"),
+        "case.toml",
+        "[climate.fruiting_rigth]",
+        ("is for no room", "rooms are cold_room", "did you mean 'fruiting_right'"),
+    ),
+    "climate of a covered area": Bad(
+        add("case.toml", f"{ROOF}area_m2 = 20\n\n[climate.roof]\n{MADE}"),
+        "case.toml",
+        "[climate.roof]",
+        ("a room in no container", "in containers only", "name the container, or remove"),
+    ),
+    "heater without power": Bad(
+        swap("case.toml", "heat_kw = 1.5", "heat_kw = 0"),
+        "case.toml",
+        "heat_kw = 0",
+        ("climate.spawn_room.heat_kw", "is 0 and heating is 'heater'", "above 0", "data sheet"),
+    ),
+    "heat pump without a rated COP": Bad(
+        swap("case.toml", "rated_cop = 3.6\n", ""),
+        "case.toml",
+        "[climate.fruiting_right]",
+        ("climate.fruiting_right.rated_cop", "is 0 and heating is 'heat_pump'", "above 0"),
+    ),
+    "heat pump that may give nothing": Bad(
+        swap("case.toml", "rated_cop = 3.6", "rated_cop = { low = 0, likely = 3.6, high = 4 }"),
+        "case.toml",
+        "rated_cop = {",
+        ("climate.fruiting_right.rated_cop", "is 0 (low) and heating is", "above 0"),
+    ),
+    "heat pump of a build without a rated COP": Bad(
+        swap("case.toml", TWO, f'{TWO}"climate.spawn_room.heating" = "heat_pump"\n'),
+        "case.toml",
+        '"climate.spawn_room.heating"',
+        ("climate.spawn_room.heating", "is 'heat_pump' and rated_cop is 0", "above 0"),
+    ),
+    "cooling without power": Bad(
+        swap("case.toml", "cool_kw = 1.5", "cool_kw = 0"),
+        "case.toml",
+        "cool_kw = 0",
+        ("climate.cold_room.cool_kw", "is 0 and cooling is 'unit'", "cool_kw must be above 0"),
+    ),
+    "cooling without a rated EER": Bad(
+        swap("case.toml", "rated_eer = 2.5\n", ""),
+        "case.toml",
+        "[climate.cold_room]",
+        ("climate.cold_room.rated_eer", "is 0 and cooling is 'unit'", "data sheet"),
+    ),
+    "humidifier without water": Bad(
+        swap("case.toml", "humidify_l_per_h = 5", "humidify_l_per_h = 0"),
+        "case.toml",
+        "humidify_l_per_h = 0",
+        ("is 0 and humidifier is 'ultrasonic'", "humidify_l_per_h must be above 0"),
+    ),
+    "set points that cross": Bad(
+        swap("case.toml", "heat_to_c = 14\n", "heat_to_c = 20\n"),
+        "case.toml",
+        "heat_to_c = 20\nheat_kw = 3",
+        ("climate.fruiting_right.heat_to_c", "is 20 and cool_to_c 18 (low)", "must be below"),
+    ),
+    "set points of a build that cross": Bad(
+        swap("case.toml", TWO, f'{TWO}"climate.fruiting_right.cool_to_c" = 13\n'),
+        "case.toml",
+        '"climate.fruiting_right.cool_to_c"',
+        ("cool_to_c", "is 13 and heat_to_c 14", "heat_to_c must be below cool_to_c"),
+    ),
+    "least fresh air above most": Bad(
+        swap(
+            "case.toml",
+            "humidify_l_per_h = 5\nfresh_air_least_m3_per_h = 20",
+            "humidify_l_per_h = 5\nfresh_air_least_m3_per_h = 320",
+        ),
+        "case.toml",
+        "= 320",
+        ("fresh_air_least_m3_per_h", "is 320 and fresh_air_most_m3_per_h 300", "no more than"),
+    ),
+    "CO2 below that outside": Bad(
+        both(
+            swap("case.toml", "supply_kw = 15", "supply_kw = 15\nco2_outside_ppm = 480"),
+            swap("case.toml", "co2_most_ppm = 6000", "co2_most_ppm = 470"),
+        ),
+        "case.toml",
+        "co2_most_ppm = 470",
+        ("climate.spawn_room.co2_most_ppm", "is 470", "more than the 480", "raise it"),
+    ),
+    "unknown carrier of heat": Bad(
+        swap("case.toml", 'heat_carrier = "bottled_gas"', 'heat_carrier = "bottle_gas"'),
+        "case.toml",
+        "heat_carrier",
+        ("climate.fruiting_left.heat_carrier", "'bottle_gas'", "did you mean 'bottled_gas'"),
+    ),
+    "no carrier of heat": Bad(
+        swap("case.toml", 'heat_carrier = "bottled_gas"', 'heat_carrier = ""'),
+        "case.toml",
+        "heat_carrier",
+        ("climate.fruiting_left.heat_carrier", "is ''", "known are bottled_gas, electricity"),
+    ),
+    "no electricity": Bad(
+        without_electricity,
+        "case.toml",
+        "",
+        ("hold no electricity (known are bottled_gas, mains)", "[carriers.electricity]"),
+    ),
+    "part of a closed month": Bad(
+        swap(
+            "case.toml",
+            "[climate.cold_room]\n",
+            "[climate.cold_room]\nclosed_by_month = [0, 0, 0, 0, 0, 0.5, 0, 0, 0, 0, 0, 0]\n",
+        ),
+        "case.toml",
+        "closed_by_month",
+        ("climate.cold_room.closed_by_month", "part of a month", "0 (open) and 1 (closed)"),
+    ),
+    "band of a carrier that is not followed": Bad(
+        swap(
+            "case.toml",
+            'carrier = "electricity"\nlabel = "Power by night"',
+            'carrier = "bottled_gas"\nlabel = "Power by night"',
+        ),
+        "case.toml",
+        'carrier = "bottled_gas"\nlabel = "Power by night"',
+        ("bands.night.carrier", "'bottled_gas'", "only electricity is followed by the hour"),
+    ),
+    "band of an unknown carrier": Bad(
+        swap(
+            "case.toml",
+            'carrier = "electricity"\nlabel = "Power by night"',
+            'carrier = "electricty"\nlabel = "Power by night"',
+        ),
+        "case.toml",
+        '"electricty"',
+        ("bands.night.carrier", "known are", "did you mean 'electricity'"),
+    ),
+    "band beyond midnight": Bad(
+        swap("case.toml", "from_hour = 23", "from_hour = 25"),
+        "case.toml",
+        "from_hour",
+        ("bands.night.from_hour", "is 25", "allowed is 0 to 24 (h)"),
+    ),
+    # walls and neighbours
+    "unknown insulation": Bad(
+        swap("case.toml", RIGHT_BOARD, RIGHT_BOARD.replace("foil", "foyl")),
+        "case.toml",
+        "foyl",
+        ("rooms.fruiting_right.insulation", "known are", "did you mean 'pir_foil_board'"),
+    ),
+    "unknown inner face": Bad(
+        swap("case.toml", RIGHT_WALL, RIGHT_BOARD + RIGHT_FACE.replace("pvc_clad", "pvc_glad")),
+        "case.toml",
+        "pvc_glad",
+        ("rooms.fruiting_right.inner_face", "known are", "did you mean 'pvc_cladding'"),
+    ),
+    "unknown partition": Bad(
+        swap("case.toml", '"sandwich_panel_pir"', '"sandwich"'),
+        "case.toml",
+        '"sandwich"',
+        ("containers.box_main.partition", "'sandwich'", "known are"),
+    ),
+    "material without numbers": Bad(
+        swap("case.toml", '"sandwich_panel_pir"', '"air_gap_wall"'),
+        "case.toml",
+        '"air_gap_wall"',
+        ("containers.box_main.partition", "lacks numbers", "conductivity", "another material"),
+    ),
+    "insulation of nothing": Bad(
+        swap("case.toml", RIGHT_BOARD, "insulation_m = 0.055\n"),
+        "case.toml",
+        "insulation_m = 0.055",
+        ("is 0.055 and insulation is empty", "needs a material", "set insulation_m to 0"),
+    ),
+    "floor insulation of nothing": Bad(
+        swap("case.toml", RIGHT_BOARD, "floor_insulation_m = 0.04\n"),
+        "case.toml",
+        "floor_insulation_m",
+        ("rooms.fruiting_right.floor_insulation_m", "is 0.04 and insulation is empty"),
+    ),
+    "insulation of a build of nothing": Bad(
+        swap("case.toml", TWO, f'{TWO}"rooms.fruiting_right.insulation" = ""\n'),
+        "case.toml",
+        '"rooms.fruiting_right.insulation"',
+        ("rooms.fruiting_right.insulation)", "is empty and insulation_m is 0.055"),
+    ),
+    "insulation without a thickness": Bad(
+        swap("case.toml", RIGHT_BOARD, 'insulation = "eps_board"\n'),
+        "case.toml",
+        "eps_board",
+        ("rooms.fruiting_right.insulation", "without a thickness", "add insulation_m"),
+    ),
+    "partition without a thickness": Bad(
+        swap("case.toml", "partition_m = 0.05\n", ""),
+        "case.toml",
+        "partition =",
+        ("containers.box_main.partition", "without a thickness", "add partition_m"),
+    ),
+    "box beside itself": Bad(
+        swap("case.toml", BESIDE, 'touches = { left = "box_second" }'),
+        "case.toml",
+        "touches",
+        ("containers.box_second.touches.left", "the box itself", "name the box that stands"),
+    ),
+    "box beside an unknown box": Bad(
+        swap("case.toml", BESIDE, 'touches = { left = "box_mane" }'),
+        "case.toml",
+        "touches",
+        ("containers.box_second.touches.left", "known are box_main", "did you mean 'box_main'"),
+    ),
+    "box beside a box of another build": Bad(
+        swap("case.toml", "partition_m =", 'touches = { right = "box_second" }\npartition_m ='),
+        "case.toml",
+        'touches = { right = "box_second" }',
+        ("containers.box_main.touches.right", "the build 'self_build' does not have"),
+    ),
+    "face of no box": Bad(
+        swap("case.toml", BESIDE, 'touches = { side = "box_main" }'),
+        "case.toml",
+        "touches",
+        ("names the face 'side'", "front, back, left, right, roof, floor"),
+    ),
+    "two boxes at one face": Bad(
+        add(
+            "case.toml",
+            f'\n[containers.box_third]\nbuild = "bought_unit"\nkind = "ft20"\n{BESIDE} #\n{MADE}',
+        ),
+        "case.toml",
+        f"{BESIDE} #",
+        ("containers.box_third.touches.left", "at the right of 'box_main' stands another"),
+    ),
+    "two boxes that touch twice": Bad(
+        swap("case.toml", BESIDE, 'touches = { left = "box_main", back = "box_main" }'),
+        "case.toml",
+        "touches",
+        ("containers.box_second.touches.back", "at another face too", "two boxes touch once"),
+    ),
+    # what a crop does with temperature
+    "optimum above the maximum": Bad(
+        crop_line("growth_optimum_c = 40"),
+        "case.toml",
+        "growth_optimum_c = 40",
+        ("is 40 and growth_maximum_c 33 (low)", "growth_optimum_c must be below"),
+    ),
+    "minimum above the optimum": Bad(
+        crop_line("growth_minimum_c = 27\ngrowth_reference_c = 28"),
+        "case.toml",
+        "growth_minimum_c = 27",
+        ("is 27 and growth_optimum_c", "growth_minimum_c must be below growth_optimum_c"),
+    ),
+    "days of the spawn run beyond growth": Bad(
+        crop_line("growth_reference_c = 45"),
+        "case.toml",
+        "growth_reference_c = 45",
+        ("is 45 and growth_maximum_c", "growth_reference_c must be below growth_maximum_c"),
+    ),
+    "optimum below the middle": Bad(
+        crop_line("growth_optimum_c = 20"),
+        "case.toml",
+        "growth_optimum_c = 20",
+        ("is 20", "above 22, the middle of growth_minimum_c and _maximum_c", "look up"),
+    ),
+    "ranges that pass each other": Bad(
+        crop_line("fruit_stop_c = { low = 1, likely = 4, high = 14 }"),
+        "case.toml",
+        "fruit_stop_c =",
+        ("is 14 (high) and fruit_reference_c 13.5 (low)", "fruit_stop_c must be below"),
+    ),
+    "pinning window turned round": Bad(
+        crop_line("pin_low_c = 30"),
+        "case.toml",
+        "pin_low_c = 30",
+        ("is 30 and pin_high_c", "pin_low_c must be no more than pin_high_c"),
+    ),
+    "fruiting band turned round": Bad(
+        crop_line("fruit_high_c = 5"),
+        "case.toml",
+        "[crops.grey_oyster]",
+        ("fruit_low_c", "and fruit_high_c 5", "fruit_low_c must be no more than fruit_high_c"),
+    ),
+    "humidity band turned round": Bad(
+        crop_line("fruit_humidity_low_share = 0.99"),
+        "case.toml",
+        "fruit_humidity_low_share = 0.99",
+        ("is 0.99 and fruit_humidity_high_share", "must be no more than"),
+    ),
+    "pinning longer than the first flush": Bad(
+        crop_line("pin_days = 9"),
+        "case.toml",
+        "pin_days = 9",
+        ("is 9 and first_flush_days 8", "pin_days must be below first_flush_days"),
+    ),
+    "pinning longer than between flushes": Bad(
+        both(
+            crop_line("pin_days = { low = 3, likely = 4, high = 6 }"),
+            swap("case.toml", "{ low = 9, likely = 11, high = 14 }", "4"),
+        ),
+        "case.toml",
+        "pin_days =",
+        ("is 4 (likely) and flush_interval_days 4", "must be below flush_interval_days"),
+    ),
+    "responses that nobody knows": Bad(
+        unheard_of,
+        "case.toml",
+        '"own_one"',
+        ("crops.shiitake.species", "not all responses are known", "co2_limit_ppm", "and 2"),
     ),
     # values of another shape
     "a number for a section": Bad(
@@ -941,6 +1310,12 @@ TOGETHER = (
     "weather that is not there",
     "flush shares",
     "dry shares",
+    "heater without power",
+    "unknown carrier of heat",
+    "material without numbers",
+    "box beside itself",
+    "time zone of no list",
+    "band beyond midnight",
 )
 
 

@@ -30,6 +30,7 @@ from farmcase.inputs.schema import NAMED, SINGLE, TABLES, model_of
 from farmcase.inputs.starter import new_case, starter_folder
 from farmcase.model.shell import room_sizes
 from farmcase.words import labels
+from farmcase.words.fields import FIELDS
 
 ROOT = Path(__file__).resolve().parents[1]
 SMALL_CASE = ROOT / "tests" / "small_case"
@@ -69,7 +70,7 @@ def same_results(one: Case, other: Case) -> None:
 
 
 def test_small_case_is_whole(small_case: Case) -> None:
-    """It has what the tests count on, and every number of it is a guess made for tests."""
+    """It has what the tests count on, and every number in its files is a guess made for tests."""
     assert list(small_case.builds) == ["self_build", "bought_unit"]
     sources = {row.substrate_source for row in small_case.substrate.values()}
     assert sources == {"own", "ready_to_fruit"}
@@ -80,10 +81,87 @@ def test_small_case_is_whole(small_case: Case) -> None:
     }
     assert "second" in {row.grade for row in small_case.sales.values()}
     assert len(small_case.builds["bought_unit"].with_) >= 3
+    assert small_case.containers["box_second"].touches
+    filled = filled_paths(small_case)
     for row in fc.input_table(small_case).values():
-        if not row.path.startswith(("standing.", "heading.")):
+        if row.path not in filled and not row.path.startswith(("standing.", "heading.")):
             assert row.source.startswith("made for tests"), row.path
             assert row.status == "guess", row.path
+
+
+def reference_rows(table: str) -> list[dict[str, str]]:
+    """The rows of a reference table."""
+    text = (ROOT / "data" / "reference" / f"{table}.csv").read_text(encoding="utf-8")
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+def filled_paths(case: Case) -> dict[str, dict[str, str]]:
+    """The rows of the reference tables that fill what the small case leaves out, by path."""
+    raw = tomllib.loads((SMALL_CASE / "case.toml").read_text(encoding="utf-8"))
+    physics = {row["id"]: row for row in reference_rows("physics")}
+    known: dict[str, dict[str, str]] = {}
+    for crop, values in raw["crops"].items():
+        for row in reference_rows("responses"):
+            if (row["species"], row["strain"]) == (values["species"], "any"):
+                known[f"crops.{crop}.{row['field']}"] = row
+        for name in ("spread_days", "pin_slowest_share"):
+            known[f"crops.{crop}.{name}"] = physics[name]
+    for room, values in raw["climate"].items():
+        known[f"climate.{room}.leakage_changes_per_h"] = physics["leakage_plain_steel_per_h"]
+        known[f"climate.{room}.bridging_w_per_m2_k"] = physics["bridging_plain_steel_w_per_m2_k"]
+        for name in ("fan_pressure_pa", "fan_efficiency_share"):
+            known[f"climate.{room}.{name}"] = physics[name]
+        if "humidifier" in values:
+            name = f"humidifier_{values['humidifier']}_kwh_per_l"
+            known[f"climate.{room}.humidifier_kwh_per_l"] = physics[name]
+    stated = [f"{s}.{i}.{n}" for s in ("crops", "climate") for i, v in raw[s].items() for n in v]
+    return {path: row for path, row in known.items() if path not in stated}
+
+
+def test_what_a_case_leaves_out_comes_from_the_reference_tables(small_case: Case) -> None:
+    """With range, source and status of the row; what the case states goes before it."""
+    table, filled = fc.input_table(small_case), filled_paths(small_case)
+    assert len(filled) > 60
+    for path, row in filled.items():
+        likely = float(row["likely"])
+        ends = [float(row[end] or likely) for end in ("low", "likely", "high")]
+        found = table[path]
+        assert [found.low, found.likely, found.high] == ends, path
+        assert (found.source, found.status) == (row["source"], row["status"])
+    assert "climate.spawn_room.leakage_changes_per_h" not in filled
+    assert table["climate.spawn_room.leakage_changes_per_h"].likely == 0.3
+    site, physics = small_case.site, {row["id"]: row for row in reference_rows("physics")}
+    assert site is not None
+    assert site.co2_outside_ppm == float(physics["co2_outside_ppm"]["likely"])
+
+
+def test_a_strain_goes_before_its_species(small_case: Case) -> None:
+    """The responses of a strain that the table knows; of the species for the rest."""
+    cold = small_case.vary({"crops.shiitake.strain": "cold"}).crops["shiitake"]
+    rows = [r for r in reference_rows("responses") if r["species"] == "lentinula_edodes"]
+    of_cold = {row["field"]: float(row["likely"]) for row in rows if row["strain"] == "cold"}
+    of_any = {row["field"]: float(row["likely"]) for row in rows if row["strain"] == "any"}
+    assert of_cold and of_any.keys() - of_cold.keys()
+    for name, likely in {**of_any, **of_cold}.items():
+        assert getattr(cold, name).likely == likely, name
+
+
+def test_a_case_may_know_a_species_of_its_own(small_folder: Path) -> None:
+    """Rows of its own reference tables are known as ours are."""
+    own = small_folder / "reference"
+    own.mkdir()
+    rows = [r for r in reference_rows("responses") if r["species"] == "pleurotus_ostreatus"]
+    with (own / "responses.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(
+            {**row, "id": f"own_{i}", "species": "own_one"} for i, row in enumerate(rows)
+        )
+    (own / "species.csv").write_text("id,species\nown_one_row,own_one\n")
+    path = small_folder / "case.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace('"lentinula_edodes"', '"own_one"'))
+    crops = fc.open_case(small_folder).crops
+    assert crops["shiitake"].pin_high_c == crops["grey_oyster"].pin_high_c
 
 
 def test_small_case_runs(small_case: Case) -> None:
@@ -242,15 +320,19 @@ def test_own_reference_rows(small_folder: Path, small_case: Case) -> None:
     """A kind of container of the case's own, in its reference folder, is known and measured."""
     own = small_folder / "reference"
     own.mkdir()
-    sizes = "internal_length_m,internal_width_m,internal_height_m"
-    (own / "containers.csv").write_text(f"id,{sizes}\nodd_box,7,2.3,2.4\n")
+    columns = "id,internal_length_m,internal_width_m,internal_height_m,shell"
+    (own / "containers.csv").write_text(f"{columns}\nodd_box,7,2.3,2.4,insulated\n")
     path = small_folder / "case.toml"
     path.write_text(path.read_text(encoding="utf-8").replace('"ft20"', '"odd_box"'))
     opened = fc.open_case(small_folder)
     assert opened.containers["box_second"].kind == "odd_box"
     assert room_sizes(opened)["fruiting_right"].length_m == pytest.approx(7 - 2 * 0.06)
     assert room_sizes(small_case)["fruiting_right"].length_m == pytest.approx(5.867 - 2 * 0.06)
-    (own / "containers.csv").write_text(f"id,{sizes}\nodd_box,7,wide,2.4\n")
+    assert fc.evaluate(opened)["bought_unit"].measure("output_kg_per_year") > 0
+    (own / "containers.csv").write_text(f"{columns}\nodd_box,7,2.3,2.4,straw\n")
+    with pytest.raises(CaseError, match="whose shell is not known; shells are insulated, plain"):
+        fc.open_case(small_folder)
+    (own / "containers.csv").write_text(f"{columns}\nodd_box,7,wide,2.4,insulated\n")
     with pytest.raises(CaseError, match="whose inner sizes are not all there"):
         fc.open_case(small_folder)
     (own / "containers.csv").write_text("kind\nodd_box\n")
@@ -372,11 +454,13 @@ def test_for_build_keeps_its_own_rows(small_case: Case) -> None:
     """Rows of the build and of all, plans of its rooms, what it changes."""
     own, bought = small_case.for_build("self_build"), small_case.for_build("bought_unit")
     assert set(own.capital) == {"used_box", "lining", "racks_fans", "kettle_bench", "cold_machine"}
-    assert set(bought.capital) == {"maker_offer", "kettle_bench", "cold_machine"}
+    assert set(bought.capital) == {"maker_offer", "kettle_bench", "cold_machine", "panels"}
     assert list(own.plan) == ["fruiting_left"]
     assert list(bought.plan) == ["fruiting_left", "fruiting_right"]
     assert (list(own.loans), list(bought.loans)) == ([], ["bank"])
-    assert (set(own.machines), len(bought.machines)) == ({"fans", "cooler"}, 3)
+    assert (list(own.solar), list(bought.solar)) == ([], ["roof"])
+    assert list(own.climate) == ["spawn_room", "fruiting_left", "cold_room"]
+    assert list(bought.climate) == ["spawn_room", "fruiting_left", "cold_room", "fruiting_right"]
     assert own.money.owners_money.likely == 20000
     assert bought.money.owners_money.likely == 26000
     assert own.plan["fruiting_left"].cleaning_days.likely == 1
@@ -456,7 +540,7 @@ CHANGES: dict[str, Any] = {
     "money.discount_rate_per_year": 0.075,
     "carriers.electricity.price_per_kwh": 0.31,
     "crops.grey_oyster.flush_shares": [0.6, 0.3, 0.1],
-    "rooms.cold_room.free_running": True,
+    "climate.cold_room.outside_air_cools": True,
     "builds.bought_unit.with.money.owners_money": 31000,
     "builds.bought_unit.with.sales.soup_maker.price_per_kg": 5.5,
     "builds.self_build.contingency_share": {"low": 0.1, "likely": 0.15, "high": 0.2},
@@ -523,9 +607,6 @@ def test_write_takes_the_other_files_along(small_folder: Path, tmp_path: Path) -
     (small_folder / "normals.csv").write_bytes(b"\xff not ours")
     path = small_folder / "sales.csv"
     path.write_bytes(BOM + path.read_bytes())
-    text = (small_folder / "case.toml").read_text(encoding="utf-8")
-    text = text.replace("supply_kw = 15", 'supply_kw = 15\nweather = "normals.csv"')
-    (small_folder / "case.toml").write_text(text, encoding="utf-8")
     written = fc.write_case(fc.open_case(small_folder).vary({PRICE: 9.2}), tmp_path / "copy")
     assert (written / "normals.csv").read_bytes() == b"\xff not ours"
     assert (written / "reference" / "notes.csv").is_file()
@@ -584,7 +665,7 @@ def test_every_path_of_the_table_resolves(small_case: Case) -> None:
 
 
 def test_every_uncertain_number_is_in_the_table_once(small_case: Case) -> None:
-    """All ranges of the files, counted in the files themselves."""
+    """All ranges of the files and of the reference rows, counted in the files themselves."""
     raw = tomllib.loads((SMALL_CASE / "case.toml").read_text(encoding="utf-8"))
     ranges = set(ranges_of(raw))
     for table in TABLES:
@@ -596,6 +677,8 @@ def test_every_uncertain_number_is_in_the_table_once(small_case: Case) -> None:
                 for name in header
                 if cells.get(f"{name}_low") or cells.get(f"{name}_high")
             }
+    filled = filled_paths(small_case)
+    ranges |= {p for p, row in filled.items() if row["low"] and row["low"] != row["high"]}
     found = [path for path, row in fc.input_table(small_case).items() if row.low != row.high]
     assert sorted(found) == sorted(ranges)
     assert len(ranges) > 30
@@ -643,7 +726,9 @@ def test_ids_are_not_shown_as_labels(small_case: Case) -> None:
 
 # A field needs no entry in the table of labels where its name, with spaces for `_`, reads well:
 # no sign of a unit and no short form stands in it.
-_READS_BADLY = re.compile(r"(^| )(kg|kw|kwh|m|m2|m3|l|h|deg|kgco2e|co2|vat|id|low|high)( |$)")
+_READS_BADLY = re.compile(
+    r"(^| )(kg|kw|kwh|m|m2|m3|l|h|g|w|deg|c|k|pa|ppm|q10|cop|eer|kgco2e|co2|vat|id|low|high)( |$)"
+)
 
 
 @pytest.mark.parametrize("section", ["heading", *SINGLE, *NAMED, *TABLES])
@@ -654,7 +739,7 @@ def test_every_field_has_a_label(section: str) -> None:
         label = labels.input_label(f"{section}.{field.alias or name}")
         spaced = (field.alias or name).replace("_", " ")
         assert label and label == label.strip()
-        if label == spaced and name not in labels._FIELDS:
+        if label == spaced and name not in FIELDS:
             assert not _READS_BADLY.search(spaced), f"{section}.{name} needs a label"
 
 

@@ -378,192 +378,24 @@ def test_grant_against_a_plain_loop(spent: list[float], share: float, ceiling: f
     assert_allclose(got, expected, rtol=1e-9, atol=1e-6)
 
 
-# Cohorts.
-
-SETTLED = slice(12, 24)
-FIRST, INTERVAL, FLUSHES, CLEAR = 9.0, 11.0, 3, 2.0
-STAY = FIRST + (FLUSHES - 1) * INTERVAL + CLEAR  # development days in the fruiting room
-LOSS = 0.05
-
-
-def cohort_inputs(groups: int = 1, **changed: Any) -> CohortInputs:
-    """One room and one crop; anything may be changed, by a number or one for each group."""
-    values: dict[str, tuple[Any, tuple[int, ...]]] = {
-        "wanted_per_day": (6.0, ()),
-        "vessel_per_day": (np.inf, ()),
-        "hours_per_day": (np.inf, ()),
-        "hours_per_unit": (0.1, ()),
-        "store_kg": (np.inf, ()),
-        "days_held": (1.0, ()),
-        "demand_kg_per_day": (1e9, (1, 24)),
-        "spawn_places": (np.inf, ()),
-        "fruiting_places": (1000.0, (1,)),
-        "start_share": (1.0, (1, 1, 12)),
-        "pace": (1.0, (1, 12)),
-        "empty_share": (0.0, (1, 12)),
-        "cleaning_days": (0.0, (1,)),
-        "kg_per_unit": (1.2, (1,)),
-        "spawn_days": (16.4, (1,)),
-        "first_days": (FIRST, (1,)),
-        "interval_days": (INTERVAL, (1,)),
-        "clear_days": (CLEAR, (1,)),
-        "flushes": (FLUSHES, (1,)),
-        "loss_share": (LOSS, (1,)),
-        "prepared_here": (1.0, (1,)),
-    }
-    filled = {}
-    for name, (usual, shape) in values.items():
-        value = np.asarray(changed.pop(name, usual), float)
-        value = value.reshape(value.shape + (1,) * len(shape))
-        filled[name] = np.broadcast_to(value, (groups, *shape)).copy()
-    assert not changed
-    filled["flushes"] = filled["flushes"].astype(np.int64)
-    return CohortInputs(**filled)
-
-
-def run(groups: int = 1, **changed: Any) -> Cohorts:
-    """Cohorts from January."""
-    return step_cohorts(cohort_inputs(groups, **changed), 0)
-
-
-def per_day(line: np.ndarray) -> np.ndarray:
-    """Mean of the settled year, a day."""
-    return line[..., SETTLED].sum(-1) / 365
-
-
-CROWDED = {
-    "as many as wanted": {},
-    "with cleaning": {"cleaning_days": 2.5},
-    "full fruiting room": {"wanted_per_day": 100.0, "fruiting_places": 300.0},
-    "full spawn run": {"wanted_per_day": 100.0, "spawn_places": 90.0},
-    "slow room": {"pace": 0.6},
-}
-
-
-@pytest.mark.parametrize("case", CROWDED)
-def test_littles_law(case: str) -> None:
-    """Little 1961: places taken are starts a day times mean stay, at a constant pace."""
-    changed: dict[str, Any] = CROWDED[case]
-    found = run(**changed)
-    starts = per_day(found.started[0, 0])
-    stay = STAY / changed.get("pace", 1.0) + changed.get("cleaning_days", 0.0)
-    spawn, fruiting = per_day(found.occupied[0])
-    assert starts > 0
-    assert spawn == pytest.approx(starts * 16.4, rel=0.01)
-    assert fruiting == pytest.approx(starts * (1 - LOSS) * stay, rel=0.01)
-    assert fruiting <= changed.get("fruiting_places", np.inf) * (1 + 1e-9)
-    assert spawn <= changed.get("spawn_places", np.inf) * (1 + 1e-9)
-
-
-@pytest.mark.parametrize("case", CROWDED)
-def test_every_unit_ends_somewhere(case: str) -> None:
-    """Units started are lost in the spawn run, or placed, picked at each flush and cleared."""
-    found = run(**CROWDED[case])
-    started = found.started.sum()
-    assert found.lost.sum() == pytest.approx(LOSS * started, rel=1e-9)
-    for line in (found.placed, found.cleared, *np.moveaxis(found.flushed, 2, 0)):
-        assert line.sum() == pytest.approx((1 - LOSS) * started, rel=1e-9)
-
-
-DAYS_OF_MONTHS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
-
-
-def by_month_by_hand(delay: float, units: float, first_month: int) -> np.ndarray:
-    """Units of 730 daily starts in the months in which they fall due after a delay [days]."""
-    lengths = DAYS_OF_MONTHS[(first_month + np.arange(54)) % 12]
-    ends, months = lengths.cumsum(), np.zeros(54)
-    for start in range(730):
-        day, part = int(start + delay), (start + delay) % 1
-        for due, share in ((day, 1 - part), (day + 1, part)):
-            months[np.searchsorted(ends, due, side="right")] += units * share
-    return months
-
-
-@pytest.mark.parametrize(("pace", "first_month"), [(1.0, 0), (0.64, 6), (2.5, 11)])
-def test_cohorts_against_a_plain_calendar(pace: float, first_month: int) -> None:
-    """Second way, with nothing full: each day's units fall due at their own dates."""
-    found = step_cohorts(cohort_inputs(pace=pace, cleaning_days=1.5), first_month)
-    due = {"started": 0.0, "placed": 16.4, "lost": 16.4, "cleared": 16.4 + STAY / pace}
-    units = {"started": 6.0, "lost": 6.0 * LOSS}
-    for name, delay in due.items():
-        expected = by_month_by_hand(delay, units.get(name, 6.0 * (1 - LOSS)), first_month)
-        assert_allclose(getattr(found, name)[0, 0], expected, atol=1e-6, err_msg=name)
-    for flush in range(FLUSHES):
-        delay = 16.4 + (FIRST + flush * INTERVAL) / pace
-        expected = by_month_by_hand(delay, 6.0 * (1 - LOSS), first_month)
-        assert_allclose(found.flushed[0, 0, flush], expected, atol=1e-6)
-
-
-def test_double_pace_halves_the_stay() -> None:
-    """At the same starts half the places are taken; a full room takes twice the starts."""
-    slow, fast = (per_day(run(pace=pace).occupied[0, 1]) for pace in (1.0, 2.0))
-    assert fast == pytest.approx(slow / 2, rel=1e-9)
-    # Whole days in the spawn run, so that only the pace differs; parts of a day are tried below.
-    full: dict[str, Any] = {"wanted_per_day": 100.0, "fruiting_places": 300.0, "spawn_days": 16.0}
-    slow, fast = (per_day(run(pace=pace, **full).started[0, 0]) for pace in (1.0, 2.0))
-    assert fast == pytest.approx(2 * slow, rel=0.01)
-
-
-STEPS = np.linspace(14, 21, 71)  # spawn run [days], a tenth of a day at a time
-
-
-def picked(**changed: Any) -> np.ndarray:
-    """Units flushed in the settled year for each length of the spawn run."""
-    found = run(STEPS.size, spawn_days=STEPS, **changed)
-    return found.flushed[:, 0, :, SETTLED].sum((1, 2))
-
-
-def test_a_full_spawn_run_is_smooth_in_its_days() -> None:
-    """Little 1961: a full spawn run gives in proportion to 1 / days, without stairs."""
-    units = picked(wanted_per_day=100.0, spawn_places=90.0)
-    assert (np.diff(units) < 0).all()
-    assert_allclose(units * STEPS, (units * STEPS).mean(), rtol=0.01)
-
-
-def test_a_full_fruiting_room_is_smooth_in_the_spawn_days() -> None:
-    """Little 1961: a full room gives places / stay, however long the spawn run is."""
-    units = picked(wanted_per_day=100.0, fruiting_places=300.0)
-    assert_allclose(units, FLUSHES * 365 * 300 / STAY, rtol=0.01)
-
-
-def test_start_up_is_smooth_in_the_spawn_days() -> None:
-    """With nothing full, each tenth of a day takes the same from the first two years."""
-    found = run(STEPS.size, spawn_days=STEPS)
-    lost = -np.diff(found.flushed[:, 0, :, :24].sum((1, 2)))
-    assert_allclose(lost, 0.1 * 6.0 * (1 - LOSS) * FLUSHES, rtol=1e-6)
-
-
 # Without the compiler.
 
 SECOND_RUN = """
 import json, sys
 import numpy as np
 from farmcase.compiled import numba
-from farmcase.crop.cohorts import CohortInputs, step_cohorts
 from farmcase.money.months import Loans, run_months
 assert numba.config.DISABLE_JIT
 given = json.load(sys.stdin)
-inputs = {name: np.array(value) for name, value in given["cohorts"].items()}
-cohorts = step_cohorts(CohortInputs(**inputs), 3)
 loans = Loans(*(np.array(value) for value in given["loans"]))
 flow = np.array(given["flow"])
 cash = run_months(flow, 0 * flow, loans, np.array([0.12, 0.2]))
-lines = {**cohorts._asdict(), **cash._asdict()}
-json.dump({name: line.tolist() for name, line in lines.items()}, sys.stdout)
+json.dump({name: line.tolist() for name, line in cash._asdict().items()}, sys.stdout)
 """
 
 
-def test_kernels_without_the_compiler_agree() -> None:
-    """Second way: the same two kernels as plain Python, in a process of its own."""
-    inputs = cohort_inputs(
-        2,
-        wanted_per_day=[4.0, 30.0],
-        fruiting_places=[400.0, 200.0],
-        pace=[0.9, 1.2],
-        cleaning_days=[1.5, 0.0],
-        demand_kg_per_day=[1e9, 20.0],
-        vessel_per_day=[3.5, 50.0],
-    )
+def test_months_without_the_compiler_agree() -> None:
+    """Second way: the same kernel as plain Python, in a process of its own."""
     loans = Loans(
         amount=np.array([[9000.0, 500.0], [4000.0, 0.0]]),
         rate_per_year=np.array([[0.06, 0.0], [0.1, 0.05]]),
@@ -572,11 +404,7 @@ def test_kernels_without_the_compiler_agree() -> None:
         drawn_month=np.array([2, 0]),
     )
     flow = np.random.default_rng(7).normal(-50, 800, (2, 30))
-    handed = {
-        "cohorts": {name: value.tolist() for name, value in inputs._asdict().items()},
-        "loans": [part.tolist() for part in loans],
-        "flow": flow.tolist(),
-    }
+    handed = {"loans": [part.tolist() for part in loans], "flow": flow.tolist()}
     done = subprocess.run(
         [sys.executable, "-c", SECOND_RUN],
         input=json.dumps(handed),
@@ -589,5 +417,5 @@ def test_kernels_without_the_compiler_agree() -> None:
     assert done.returncode == 0, done.stderr
     plain = json.loads(done.stdout)
     cash = run_months(flow, 0 * flow, loans, np.array([0.12, 0.2]))
-    for name, line in {**step_cohorts(inputs, 3)._asdict(), **cash._asdict()}.items():
+    for name, line in cash._asdict().items():
         assert_allclose(line, plain[name], rtol=1e-10, atol=1e-9, err_msg=name)

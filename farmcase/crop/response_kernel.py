@@ -15,12 +15,12 @@ def growth_share(temp_c, least_c, best_c, most_c):
 
     Source: Rosso, Lobry and Flandrois 1993, J Theor Biol 162:447-463 (cardinal temperatures).
     """
-    if temp_c <= least_c or temp_c >= most_c:
+    if temp_c <= least_c or temp_c >= most_c or best_c <= least_c or best_c >= most_c:
         return 0.0
     above = (temp_c - most_c) * (temp_c - least_c) ** 2
     near = (best_c - least_c) * (temp_c - best_c)
     far = (best_c - most_c) * (best_c + least_c - 2.0 * temp_c)
-    return above / ((best_c - least_c) * (near - far))
+    return max(0.0, above / ((best_c - least_c) * (near - far)))
 
 
 @compiled
@@ -59,4 +59,4 @@ def respiration_scale(temp_c, reference_c, q10, best_c, most_c):
     line to nothing where growth ends, so that a room cannot heat itself without end.
     """
     scale = q10 ** ((min(temp_c, best_c) - reference_c) / 10.0)
-    return scale * min(1.0, max(0.0, (most_c - temp_c) / (most_c - best_c)))
+    return scale * min(1.0, max(0.0, (most_c - temp_c) / max(0.1, most_c - best_c)))

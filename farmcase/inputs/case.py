@@ -16,7 +16,7 @@ from farmcase.inputs import growing as g
 from farmcase.inputs import rows as r
 from farmcase.inputs import sections as s
 from farmcase.inputs.checks import cross_check
-from farmcase.inputs.defaults import with_defaults
+from farmcase.inputs.defaults import unstated_responses, with_defaults
 from farmcase.inputs.estimate import ORIGIN_PARTS, Estimate, Record, read_estimate, shown
 from farmcase.inputs.faults import Origins, listed, validate
 from farmcase.inputs.frozen import Frozen
@@ -131,6 +131,10 @@ class Case:
         faults = []
         for path, value in changes.items():
             origins.places[path] = ("the change", None)
+            section, identity, _ = split_path(path)
+            if section == "climate" and identity in self.climate:  # one filled in from defaults
+                filled = {"source": self.climate[identity].source, "status": "guess"}
+                raw.setdefault("climate", {}).setdefault(identity, filled)
             fault = put(raw, path, value, origins)
             faults += [fault] if fault else []
         varied = build_case(raw, origins, faults, build)
@@ -226,7 +230,8 @@ def build_case(
     CaseError listing every fault, those given and those found here
     """
     found = list(faults or [])
-    given, raw = raw, with_defaults(raw, origins.folder)
+    given, raw, kept = raw, with_defaults(raw, origins.folder), origins
+    origins = replace(origins, absent=origins.absent | unstated_responses(raw))
     heading, more = validate(s.Heading, raw.get("heading", {}), "", origins)
     found += more
     parts: dict[str, Any] = {"heading": heading}
@@ -241,7 +246,7 @@ def build_case(
     found += cross_check(parts, raw, origins, build)
     if found:
         raise CaseError(in_order(found))
-    return Case(**parts, folder=origins.folder, raw=given, origins=origins)
+    return Case(**parts, folder=kept.folder, raw=given, origins=kept)
 
 
 def row_faults(raw: Mapping[str, Any], origins: Origins) -> list[Fault]:

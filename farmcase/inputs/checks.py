@@ -12,10 +12,13 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from farmcase.errors import CaseError, Fault
+from farmcase.inputs.box_checks import box_faults
+from farmcase.inputs.crop_checks import crop_faults
 from farmcase.inputs.estimate import shown
 from farmcase.inputs.faults import Origins, did_you_mean, listed, validate
 from farmcase.inputs.fit import fit_faults
 from farmcase.inputs.reference import reference_table
+from farmcase.inputs.room_checks import room_faults
 from farmcase.inputs.schema import NAMED, SINGLE, TABLES, model_of, put, split_path, tidy
 from farmcase.inputs.view import View
 
@@ -40,7 +43,7 @@ def cross_check(
         view, wrong = _view_of(name, base)
         faults += wrong
         faults += [*_names(view, known), *_needs(view), *_plans(view), *_recipes(view)]
-        faults += fit_faults(view)
+        faults += [*fit_faults(view), *room_faults(view), *box_faults(view), *crop_faults(view)]
     return faults
 
 

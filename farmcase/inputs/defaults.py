@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from farmcase.inputs.building import CLIMATE_KINDS
-from farmcase.inputs.growing import Crop
+from farmcase.inputs.growing import RESPONSES, Crop
 from farmcase.inputs.reference import reference_table
 
 _FROM_PHYSICS = {
@@ -77,10 +77,23 @@ def _crop(
     return _filled(crop, known)
 
 
+def unstated_responses(raw: Mapping[str, Any]) -> set[str]:
+    """The paths of responses that neither the crops nor the table state: one sentence for all."""
+    crops = raw.get("crops")
+    return {
+        f"crops.{identity}.{name}"
+        for identity, crop in (crops.items() if isinstance(crops, Mapping) else ())
+        if isinstance(crop, Mapping) and isinstance(crop.get("species"), str)
+        for name in RESPONSES
+        if name not in crop
+    }
+
+
 def _shell(raw: Mapping[str, Any], container: Any, folder: Path | None) -> str:
     """What a box is made of: plain steel or insulated."""
     boxes = raw.get("containers")
-    box = boxes.get(container) if isinstance(boxes, Mapping) else None
+    named = isinstance(boxes, Mapping) and isinstance(container, str)
+    box = boxes.get(container) if named else None
     kind = box.get("kind") if isinstance(box, Mapping) else None
     row = reference_table("containers", folder).get(kind) if isinstance(kind, str) else None
     return row.get("shell") or "plain_steel" if row else "plain_steel"
@@ -117,7 +130,8 @@ def _climates(
         shell = _shell(raw, room["container"], folder)
         known = _pick(physics, _FROM_PHYSICS["climate"])
         for field, pattern in _BY_SHELL.items():
-            known[field] = _estimate(physics[pattern.format(shell)])
+            if pattern.format(shell) in physics:
+                known[field] = _estimate(physics[pattern.format(shell)])
         humidifier = f"humidifier_{filled[name].get('humidifier')}_kwh_per_l"
         if humidifier in physics:
             known["humidifier_kwh_per_l"] = _estimate(physics[humidifier])

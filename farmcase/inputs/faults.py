@@ -20,7 +20,8 @@ class Origins:
     """Where each path of a case was read: its file and line; and what could not be read.
 
     `incomplete` holds the tables of which a row could not be taken, `absent` the needed columns
-    (as "table.column") that a table lacks: said once, not again for each row.
+    that a table lacks (as "table.column") and fields that a record lacks with others (as its path):
+    said once, not again for each.
     """
 
     places: dict[str, tuple[str, int | None]] = field(default_factory=dict)
@@ -86,7 +87,7 @@ def validate(
         return None, [
             _fault(model, dict(e), path, origins)
             for e in error.errors()
-            if f"{table}.{e['loc'][0]}" not in origins.absent
+            if not {f"{table}.{e['loc'][0]}", f"{path}.{e['loc'][0]}"} & origins.absent
         ]
 
 

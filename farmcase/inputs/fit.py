@@ -8,7 +8,7 @@ from pathlib import PurePath
 from typing import Any
 
 from farmcase.errors import Fault
-from farmcase.inputs.building import Room
+from farmcase.inputs.building import CLIMATE_KINDS, Room
 from farmcase.inputs.estimate import shown
 from farmcase.inputs.reference import inner_sizes_m, reference_table
 from farmcase.inputs.view import View
@@ -27,7 +27,10 @@ def _rooms(view: View) -> Iterable[Fault]:
     for name, room in view.records("rooms").items():
         path = f"rooms.{name}"
         if not room.container:
-            if room.area_m2 is None:
+            if room.kind in CLIMATE_KINDS and "output" not in view.raw:
+                given, allowed = "stands in no container", "air is followed in containers only"
+                yield view.origins.at(path, given, allowed, "name its container")
+            elif room.area_m2 is None:
                 given, allowed = "has neither a container nor an area", "one of them is needed"
                 yield view.origins.at(path, given, allowed, "add container or area_m2")
             elif room.rack_rows:
@@ -160,7 +163,8 @@ def _weather(view: View) -> Iterable[Fault]:
         return
     path = PurePath(name)
     inside = not path.is_absolute() and ".." not in path.parts
-    if not (inside and os.path.isfile(os.path.join(folder, name))):
+    places = (folder, folder / "reference") if inside else ()
+    if not any(os.path.isfile(os.path.join(place, name)) for place in places):
         allowed = "a file in the case folder is needed"
-        remedy = "put the file there, or leave the line out"
+        remedy = "put the file there, or correct its name"
         yield view.origins.at("site.weather", f"is {shown(name)}", allowed, remedy)

@@ -69,6 +69,31 @@ def inner_sizes_m(kind: dict[str, str]) -> tuple[float, float, float] | None:
     return sizes[0], sizes[1], sizes[2]
 
 
+def whole_materials(case_folder: Path | None = None) -> set[str]:
+    """The materials of which conductivity, density and specific heat are all there."""
+    return {
+        name for name, row in reference_table("materials", case_folder).items() if _is_whole(row)
+    }
+
+
+_OF_A_MATERIAL = ("conductivity_w_per_m_k", "density_kg_per_m3", "specific_heat_j_per_kg_k")
+
+
+def _is_whole(material: dict[str, str]) -> bool:
+    try:
+        return all(0 < float(material[column]) < math.inf for column in _OF_A_MATERIAL)
+    except (KeyError, TypeError, ValueError):
+        return False
+
+
+def known_shells(case_folder: Path | None = None) -> set[str]:
+    """The shells of containers of which walls, roof and floor are all there."""
+    faces: dict[str, set[str]] = {}
+    for row in reference_table("shells", case_folder).values():
+        faces.setdefault(row.get("shell") or "", set()).add(row.get("face") or "")
+    return {shell for shell, found in faces.items() if {"wall", "roof", "floor"} <= found}
+
+
 def most_fill_share(case_folder: Path | None = None) -> float:
     """Share of a growing room's volume above which substrate makes it hard to air."""
     return float(reference_table("thresholds", case_folder)["room_fill_share"]["high"])

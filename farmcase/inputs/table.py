@@ -16,6 +16,9 @@ from farmcase.inputs.sections import Build
 from farmcase.words.labels import input_label
 
 
+_OF_A_ROOM = ("plan", "climate")  # sections whose records have the ids of rooms
+
+
 @dataclass(frozen=True)
 class Input:
     """One number of a case with its range, origin, stage and limits."""
@@ -45,7 +48,7 @@ def input_table(case: Case) -> Mapping[str, Input]:
             path = ".".join(part for part in (section, identity, name) if part)
             value = getattr(record, name)
             if isinstance(value, Estimate):
-                named = case.rooms.get(identity, record) if section == "plan" else record
+                named = case.rooms.get(identity, record) if section in _OF_A_ROOM else record
                 label = input_label(path, named)
                 table[path] = _input(case, path, label, record, value, spec)
     for build, record in case.builds.items():
@@ -66,7 +69,7 @@ def _changed_input(case: Case, path: str, base: str, raw: Any, build: Build) -> 
     if spec is None:
         return None
     section, identity, _ = split_path(base)
-    named = case.rooms.get(identity, record) if section == "plan" else record
+    named = case.rooms.get(identity, record) if section in _OF_A_ROOM else record
     label = f"{input_label(base, named)}, {build.label}"
     value = read_estimate(raw, spec)
     found = _input(case, path, label, record, value, spec)

@@ -201,6 +201,7 @@ def _sun_and_sky(inputs: BuildInputs, names: list[str], shape: Walls) -> tuple[F
     paint = np.array([table[f"absorptance_{case.containers[boxes[i]].paint}"] for i in mine])
     roof = inputs.column("containers", "roof_sun_share")[:, mine]
     wall = inputs.column("containers", "walls_sun_share")[:, mine]
+    wall, roof = np.broadcast_arrays(wall, roof)
     reaches = np.stack([wall, wall, wall, wall, roof, np.zeros_like(roof)], axis=-1)
     taken = shape.outside_m2 * shape.u_w_per_m2_k / table["outer_surface_w_per_m2_k"]
     sky = taken[..., 4] * table["roof_emissivity"] * roof

@@ -126,8 +126,10 @@ def walls(inputs: BuildInputs) -> Walls:
     layers = [_layers(inputs, name) for name in names]
     table = physics(case)
     surfaces = np.array([table[_RSI.get(f, "rsi_horizontal")] + table["rse"] for f in FACES])
-    bridging = np.stack([_of(inputs, "climate", n, "bridging_w_per_m2_k") for n in names], axis=-1)
-    resistance = np.stack([shell + lining for shell, lining in layers], axis=1)
+    bridges = [_of(inputs, "climate", n, "bridging_w_per_m2_k") for n in names]
+    bridging = np.stack(np.broadcast_arrays(*bridges), axis=-1)
+    layered = np.broadcast_arrays(*[shell + lining for shell, lining in layers])
+    resistance = np.stack(layered, axis=1)
     u_value = 1.0 / (resistance + surfaces) + bridging[:, :, None]
     contacts = _contacts(inputs, names, around, layers)
     lining = np.array([_lining_mass(case, n, area[i]) for i, n in enumerate(names)])

@@ -138,7 +138,8 @@ def break_even_prices(year: SaleYear) -> Floats:
     ones = np.ones(year.fixed.shape)
     scale = ones.copy()
     for _ in range(30):
-        low, high = scale * 0.999, scale * 1.001
+        sold = np.where(np.isfinite(scale), scale, 1.0)  # nothing sold: no price can help
+        low, high = sold * 0.999, sold * 1.001
         below, above = profit_at(year, ones, low), profit_at(year, ones, high)
         with np.errstate(divide="ignore", invalid="ignore"):
             fresh = low - below * (high - low) / (above - below)

@@ -14,20 +14,23 @@ def caution_places(case: Case) -> set[str]:
     places: set[str] = set(_ALWAYS)
     treatments = {vessel.treatment for vessel in case.vessels.values()}
     kinds = {room.kind for room in case.rooms.values()}
+    seen = [case.for_build(name) for name in case.builds]
     uses = {machine.end_use for machine in case.machines.values()}
-    burnt = {v.carrier for v in case.vessels.values()} - {"electricity"}
+    airs = [air for each in seen for air in each.climate.values()]
+    burnt = {v.carrier for v in case.vessels.values()}
+    burnt |= {air.heat_carrier for air in airs if air.heating == "heater"}
     items = " ".join(row.item.lower() for row in case.capital.values())
     for place, met in {
         "container": bool(case.containers),
         "floor": any(box.kind.endswith("used") for box in case.containers.values()),
         "electricity": "electricity" in case.carriers,
         "co2": bool(kinds & {"spawn_run", "fruiting"}),
-        "water": "humidifying" in uses,
-        "cooling": bool(uses & {"cooling", "cold_store"}),
+        "water": "humidifying" in uses or any(a.humidifier != "none" for a in airs),
+        "cooling": bool(uses & {"cooling", "cold_store"}) or any(a.cooling != "none" for a in airs),
         "heat": bool(treatments & {"hot_water", "steam", "sterilising"}),
         "pressure": bool(treatments & {"steam", "sterilising"}),
         "lime": "cold_lime" in treatments,
-        "burner": bool(burnt),
+        "burner": bool(burnt - {"electricity"}),
         "foam": "foam" in items,
     }.items():
         if met:
@@ -42,6 +45,11 @@ def cautions(case: Case) -> list[tuple[str, str]]:
     return [(row["text"], row["defer_to"]) for row in rows if row["place"] in places]
 
 
-def caution_table(case: Case) -> Table:
-    """The cautions of a case as a table."""
-    return Table(["Caution", "Ask"], cautions(case), left=(0, 1))
+def caution_table(case: Case, *places: str) -> Table:
+    """The cautions of a case as a table; with places, only those that belong there."""
+    if not places:
+        return Table(["Caution", "Ask"], cautions(case), left=(0, 1))
+    wanted = caution_places(case) & set(places)
+    rows = reference_table("cautions", case.folder).values()
+    found = [(row["text"], row["defer_to"]) for row in rows if row["place"] in wanted]
+    return Table(["Caution", "Ask"], found, left=(0, 1))

@@ -12,7 +12,7 @@ COST_PARTS = {
     "wages": "Paid work",
     "own_work": "Own work",
     "energy": "Energy",
-    "water": "Water",
+    "water": "Water, spent substrate",
     "selling": "Packaging, delivery, fees",
     "overheads": "Overheads, throwing away",
     "building": "Building and equipping",

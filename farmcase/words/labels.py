@@ -1,8 +1,10 @@
-"""The labels of every input, measure and money line: the one table of names a reader sees."""
+"""The labels of every input, measure and money line: the names a reader sees."""
 
 from __future__ import annotations
 
 from typing import Any
+
+from farmcase.words.fields import FIELDS
 
 # Sections as a reader calls them.
 SECTIONS = {
@@ -22,6 +24,7 @@ SECTIONS = {
     "pay": "pay band",
     "containers": "container",
     "rooms": "room",
+    "climate": "air of a room",
     "crops": "crop",
     "plan": "crop plan",
     "vessels": "vessel",
@@ -30,110 +33,15 @@ SECTIONS = {
     "grants": "grant",
     "gates": "gate",
     "seasons": "season",
+    "solar": "own solar",
+    "bands": "tariff band",
+    "leaving": "what leaves",
     "capital": "capital row",
     "substrate": "substrate row",
     "labour": "task",
     "sales": "outlet",
     "overheads": "overhead",
     "income": "other income",
-}
-
-# Fields whose name with spaces does not already read as a label.
-_FIELDS = {
-    "format": "format of the case folder",
-    "locale": "language and country",
-    "start_month": "start month",
-    "horizon_months": "months looked ahead",
-    "left_out": "lines left out",
-    "latitude_deg": "latitude",
-    "longitude_deg": "longitude",
-    "altitude_m": "altitude",
-    "supply_kw": "electricity supply",
-    "sales_per_year": "sales as it stands",
-    "costs_per_year": "costs as it stands",
-    "discount_rate_per_year": "discount rate",
-    "overdraft_rate_per_year": "overdraft interest rate",
-    "rate_per_year": "interest rate",
-    "opportunity_wage_per_hour": "what an own hour is worth",
-    "drawings_per_month": "drawings for own work",
-    "hours_available_per_week": "hours available",
-    "wage_per_hour": "wage",
-    "on_cost_share": "on-costs on the wage",
-    "price_per_kwh": "price of energy",
-    "standing_charge_per_month": "standing charge",
-    "capacity_charge_per_kw_month": "capacity charge",
-    "emissions_kgco2e_per_kwh": "emissions",
-    "price_per_m3": "price of water",
-    "lining_m": "thickness of the lining",
-    "area_m2": "floor area",
-    "rack_depth_m": "depth of a rack",
-    "aisle_m": "width of the aisle",
-    "end_clearance_m": "length kept free at the door",
-    "place_width_m": "shelf length of a place",
-    "place_depth_m": "depth of a place",
-    "kg_per_place": "kilograms a place holds",
-    "unit_wet_kg": "wet mass of a unit",
-    "moisture_share": "moisture",
-    "biological_efficiency_share": "biological efficiency",
-    "flush_shares": "shares of the flushes",
-    "spawn_run_days": "length of the spawn run",
-    "first_flush_days": "days to the first flush",
-    "flush_interval_days": "days between flushes",
-    "clear_days": "days until a unit is cleared",
-    "spawn_run_loss_share": "units lost in the spawn run",
-    "second_grade_share": "share of second grade",
-    "planned_kg_per_unit": "kilograms planned per unit",
-    "bulk_density_kg_per_m3": "density of a filled unit",
-    "wanted_units_per_week": "units wanted per week",
-    "planned_hours_per_unit": "hours planned per unit",
-    "start_share_by_month": "share of starts by month",
-    "pace_share_by_month": "pace of fruiting by month",
-    "pace_scale": "pace of fruiting against the plan",
-    "empty_days_by_month": "empty days by month",
-    "units_per_batch": "units in a batch",
-    "batches_per_week": "batches a week",
-    "rated_kw": "rated power",
-    "hours_per_batch": "hours per batch",
-    "duty_share": "duty",
-    "duty_by_month": "duty by month",
-    "water_l_per_batch": "water per batch",
-    "water_l_per_h": "water use",
-    "hours_per_day": "hours a day",
-    "days_held": "days in the store",
-    "weight_loss_share_per_day": "weight lost in the store per day",
-    "bunching_loss_share": "lost because harvests bunch",
-    "disposal_cost_per_kg": "cost of throwing away",
-    "first_month_yield_share": "yield in the first month",
-    "term_months": "term",
-    "drawn_month": "month drawn",
-    "share": "share",
-    "contingency_share": "contingency",
-    "production_start_month": "month of the first starts",
-    "with": "what differs",
-    "picked_kg_by_month": "kilograms picked by month",
-    "units_started_by_month": "units started by month",
-    "electricity_kwh_by_month": "electricity by month",
-    "water_l_by_month": "water by month",
-    "vat_rate_share": "VAT rate",
-    "own_labour_hours": "own hours to build",
-    "life_years": "life",
-    "resale_share": "resale value",
-    "exchange_rate": "exchange rate",
-    "cost_currency": "currency of the cost",
-    "carbon_share": "carbon",
-    "nitrogen_share": "nitrogen",
-    "failed_share": "units failed on arrival",
-    "hours": "hours of work",
-    "price_per_kg": "price per kg",
-    "most_kg_per_week": "most it takes per week",
-    "volume_response": "response of volume to price",
-    "build_up_months": "months to build up",
-    "fee_share": "fee",
-    "packaging_per_kg": "packaging",
-    "delivery_per_kg": "delivery by weight",
-    "deliveries_per_week": "deliveries a week",
-    "cost_per_delivery": "cost of a delivery",
-    "payment_delay_days": "days until paid",
 }
 
 # What a record is called by: the first of these fields that it has.
@@ -210,7 +118,7 @@ def input_label(path: str, record: Any = None) -> str:
     `record` is the section or row that holds it; with it the name a reader knows it by is added.
     """
     name = path.rsplit(".", 1)[-1]
-    label = _FIELDS.get(name, name.replace("_", " "))
+    label = FIELDS.get(name, name.replace("_", " "))
     if record is None:
         return label
     known = next((str(getattr(record, n)) for n in _NAMES if getattr(record, n, "")), "")

@@ -11,7 +11,9 @@ LIMITS = {
     "fruiting_places": "the places in the fruiting rooms",
 }
 
-ENERGY_BASIS = "Energy is from rated power, hours and duty, not yet from the weather."
+ENERGY_BASIS = (
+    "Rooms are followed hour by hour through a year of the stated weather, machines by rated power."
+)
 TAX_BASIS = "Profit tax and VAT are not modelled yet; all money is before tax and without VAT."
 VOLUME_BASIS = (
     "How buyers answer a price is entered but not counted yet: moving a price assumes buyers take "
