@@ -16,7 +16,6 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy_financial as npf
 import pytest
-from farmcase.crop.cohorts import CohortInputs, Cohorts, step_cohorts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
