@@ -38,9 +38,7 @@ def likely_below(lower: str, upper: str) -> Order:
     return Order(lower, upper, True, _LIKELY)
 
 
-def order_faults(
-    view: View, path: str, record: Record, orders: Iterable[Order]
-) -> Iterable[Fault]:
+def order_faults(view: View, path: str, record: Record, orders: Iterable[Order]) -> Iterable[Fault]:
     """A fault for each order that the numbers of a record break."""
     for order in orders:
         for below, above in order.ends:
