@@ -164,6 +164,26 @@ def test_a_case_may_know_a_species_of_its_own(small_folder: Path) -> None:
     assert crops["shiitake"].pin_high_c == crops["grey_oyster"].pin_high_c
 
 
+def test_what_a_build_changes_changes_what_is_filled_in(small_folder: Path) -> None:
+    """Another humidifier has another electricity: an input of the build, apart from the base."""
+    path = small_folder / "case.toml"
+    text = path.read_text(encoding="utf-8")
+    change = '[builds.bought_unit.with]\n"climate.fruiting_left.humidifier" = "steam"\n'
+    path.write_text(text.replace("[builds.bought_unit.with]\n", change), encoding="utf-8")
+    case, name = fc.open_case(small_folder), "climate.fruiting_left.humidifier_kwh_per_l"
+    physics = {row["id"]: row for row in reference_rows("physics")}
+    table = fc.input_table(case)
+    own = f"builds.bought_unit.with.{name}"
+    for at, kind in ((name, "fog"), (own, "steam")):
+        assert table[at].likely == float(physics[f"humidifier_{kind}_kwh_per_l"]["likely"])
+    base = fc.evaluate(case)["bought_unit"].measure("energy_kwh_per_kg")
+    likely = pd.DataFrame({name: [table[name].likely], own: [table[own].likely]})
+    found = fc.evaluate_many(case, likely, ["energy_kwh_per_kg"], ["bought_unit"])
+    assert float(found.iloc[0, 0]) == pytest.approx(base, rel=1e-12)
+    more = fc.evaluate(case.vary({own: table[own].high}))["bought_unit"]
+    assert more.measure("energy_kwh_per_kg") > base
+
+
 def test_small_case_runs(small_case: Case) -> None:
     """Both builds close, sell, and are worth something."""
     outcome = fc.evaluate(small_case)

@@ -49,7 +49,7 @@ def test_decide_prints_everything_on_one_screen(capsys: pytest.CaptureFixture[st
         "Compared were",
         "Carry on as now",
         "invented",
-        "from rated power",
+        "hour by hour",
         "flat share, timing not yet modelled; lowest cash is too good",
     ):
         assert word in " ".join(text.split()), word
@@ -177,6 +177,7 @@ def test_cautions_follow_from_what_the_case_holds() -> None:
     """A gas burner brings carbon monoxide, a lime bath lime; without them neither is said."""
     case = fc.open_case(DEMO)
     assert {"burner", "heat", "co2", "electricity", "floor"} <= caution_places(case)
+    assert {"water", "cooling"} <= caution_places(case)  # fog and the cold store's unit
     assert not {"lime", "pressure"} & caution_places(case)
     limed = case.vary(
         {"vessels.bath.treatment": "cold_lime", "vessels.bath.carrier": "electricity"}

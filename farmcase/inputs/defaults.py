@@ -123,8 +123,8 @@ def _climates(
     for name, room in raw["rooms"].items():
         if not isinstance(room, Mapping) or not room.get("container"):
             continue
-        if name not in filled and room.get("kind") not in CLIMATE_KINDS:
-            filled[name] = dict(_NO_PLANT)
+        if room.get("kind") not in CLIMATE_KINDS and isinstance(filled.get(name, {}), Mapping):
+            filled[name] = {**_NO_PLANT, **filled.get(name, {})}
         if not isinstance(filled.get(name), Mapping):
             continue
         shell = _shell(raw, room["container"], folder)

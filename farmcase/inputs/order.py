@@ -38,9 +38,7 @@ def likely_below(lower: str, upper: str) -> Order:
     return Order(lower, upper, True, _LIKELY)
 
 
-def order_faults(
-    view: View, path: str, record: Record, orders: Iterable[Order]
-) -> Iterable[Fault]:
+def order_faults(view: View, path: str, record: Record, orders: Iterable[Order]) -> Iterable[Fault]:
     """A fault for each order that the numbers of a record break."""
     for order in orders:
         for below, above in order.ends:
@@ -57,7 +55,9 @@ def _fault(view: View, path: str, record: Record, order: Order, ends: dict[str, 
     second = order.upper if first == order.lower else order.lower
     texts = [end_text(getattr(record, name), ends[name]) for name in (first, second)]
     given = f"is {texts[0]} and {second} {texts[1]}"
-    allowed = f"{order.lower} must be {'below' if order.is_strict else 'no more than'} {order.upper}"
+    allowed = (
+        f"{order.lower} must be {'below' if order.is_strict else 'no more than'} {order.upper}"
+    )
     return view.origins.at(blamed, given, allowed, "correct one of the two")
 
 

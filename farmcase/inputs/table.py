@@ -15,7 +15,6 @@ from farmcase.inputs.schema import split_path
 from farmcase.inputs.sections import Build
 from farmcase.words.labels import input_label
 
-
 _OF_A_ROOM = ("plan", "climate")  # sections whose records have the ids of rooms
 
 
@@ -56,7 +55,33 @@ def input_table(case: Case) -> Mapping[str, Input]:
             found = _changed_input(case, f"builds.{build}.with.{path}", path, raw, record)
             if found:
                 table[found.path] = found
+        for path, value in filled_anew(case, build).items():
+            found = _changed_input(case, f"builds.{build}.with.{path}", path, value, record)
+            if found:
+                table[found.path] = found
     return Frozen(table)
+
+
+_FILLED = ("containers", "climate", "crops")  # sections whose gaps the reference tables fill
+
+
+@lru_cache(maxsize=64)
+def filled_anew(case: Case, build: str) -> Mapping[str, Estimate]:
+    """What the reference tables fill in otherwise for a build than for the base of the case.
+
+    A build that changes a box, a humidifier or a strain changes what is filled in for it, by path,
+    as surely as if it stated that itself.
+    """
+    kept, seen = case.builds[build].with_, case.for_build(build)
+    found = {}
+    for section in _FILLED if kept else ():
+        for identity, record in getattr(seen, section).items():
+            base = getattr(case, section).get(identity)
+            for name in type(record).specs() if base is not None else ():
+                path, value = f"{section}.{identity}.{name}", getattr(record, name)
+                if path not in kept and value != getattr(base, name):
+                    found[path] = value
+    return Frozen(found)
 
 
 def _changed_input(case: Case, path: str, base: str, raw: Any, build: Build) -> Input | None:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from farmcase.inputs.case import Case
+from farmcase.inputs.table import filled_anew
 
 Floats = NDArray[np.float64]
 Number = TypeVar("Number", np.float64, np.int64)
@@ -25,8 +26,8 @@ class BuildInputs:
     ----------
     case : the whole case
     build : name of the build
-    scenarios : path -> values, (S,) each; paths that the build itself changes keep the build's
-        value unless the scenario names `builds.BUILD.with.PATH`
+    scenarios : path -> values, (S,) each; paths that the build itself changes, or that are filled
+        in anew for it, keep the build's value unless the scenario names `builds.BUILD.with.PATH`
     """
 
     def __init__(self, case: Case, build: str, scenarios: Mapping[str, Floats]) -> None:
@@ -35,7 +36,7 @@ class BuildInputs:
         self.case = case.for_build(build)
         self.size = max([1, *(len(values) for values in scenarios.values())])
         own = f"builds.{build}.with."
-        kept = self.case.builds[build].with_
+        kept = {**self.case.builds[build].with_, **filled_anew(case, build)}
         self._varied = {p: v for p, v in scenarios.items() if p not in kept}
         self._varied.update(
             {p.removeprefix(own): v for p, v in scenarios.items() if p.startswith(own)}
