@@ -179,7 +179,7 @@ def test_what_a_build_changes_changes_what_is_filled_in(small_folder: Path) -> N
     base = fc.evaluate(case)["bought_unit"].measure("energy_kwh_per_kg")
     likely = pd.DataFrame({name: [table[name].likely], own: [table[own].likely]})
     found = fc.evaluate_many(case, likely, ["energy_kwh_per_kg"], ["bought_unit"])
-    assert float(found.iloc[0, 0]) == pytest.approx(base, rel=1e-12)
+    assert found.to_numpy()[0, 0] == pytest.approx(base, rel=1e-12)
     more = fc.evaluate(case.vary({own: table[own].high}))["bought_unit"]
     assert more.measure("energy_kwh_per_kg") > base
 
