@@ -49,7 +49,7 @@ def test_decide_prints_everything_on_one_screen(capsys: pytest.CaptureFixture[st
         "Compared were",
         "Carry on as now",
         "invented",
-        "hour by hour",
+        "followed hour by hour",
         "flat share, timing not yet modelled; lowest cash is too good",
     ):
         assert word in " ".join(text.split()), word

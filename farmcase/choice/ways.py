@@ -104,7 +104,11 @@ def together(case: Case, axes: tuple[Axis, ...], row: tuple[int, ...]) -> Change
 def by_choice(
     case: Case, changes: list[Changes]
 ) -> Iterator[tuple[Changes, NDArray[np.int64], pd.DataFrame]]:
-    """Each set of choices, the combinations that share it, and the numbers they differ in."""
+    """Each set of choices, the combinations that share it, and the numbers they differ in.
+
+    With a choice go the numbers of the first combination that has it: a heater is no valid choice
+    without its power.
+    """
     known = input_table(case)
     paths = list(dict.fromkeys(path for each in changes for path in each if path in known))
     groups: dict[str, list[int]] = {}
@@ -113,4 +117,7 @@ def by_choice(
         groups.setdefault(repr(chosen), []).append(i)
     for rows in groups.values():
         table = {p: [changes[i].get(p, known[p].likely) for i in rows] for p in paths}
-        yield choices[rows[0]], np.array(rows), pd.DataFrame(table, index=range(len(rows)))
+        chosen = choices[rows[0]]
+        with_it = {p: v for p, v in changes[rows[0]].items() if p in known} if chosen else {}
+        frame = pd.DataFrame(table, index=range(len(rows)))
+        yield {**chosen, **with_it}, np.array(rows), frame

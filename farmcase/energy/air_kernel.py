@@ -9,6 +9,8 @@ Handbook Fundamentals ch. 1), so that a sum over the hourly table must close to 
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -263,6 +265,7 @@ def coil(s, fixed, temp_c, saturated, per_ratio):
         sensible = -imbalance(s, fixed, temp_c, 0.0, 0.0, dried)[0]
         added, fallen, _, added_slope, _ = moisture(s, fixed, temp_c, dried)
         over = (fixed[B] - dried + added - fallen) / fixed[A] - saturated
+        bend = 0.0
         if over <= 0.0 or sensible <= 0.0:
             left, slope = dried, 1.0
         else:
@@ -274,13 +277,16 @@ def coil(s, fixed, temp_c, saturated, per_ratio):
             else:
                 slope = over * s[EVAPORATION] * from_mass + sensible
                 slope = 1.0 + per_ratio * slope / fixed[A]
+                bend = -per_ratio * s[EVAPORATION] * from_mass / fixed[A] ** 2
         if abs(left) < 1e-14 or high - low < 1e-16:
             break
         if left > 0.0:
             high = dried
         else:
             low = dried
-        step = dried - left / slope
+        # exact as long as humidifier and condensation stay as they are: at most of second degree
+        root = slope * slope - 4.0 * bend * left
+        step = dried - 2.0 * left / (slope + math.sqrt(root)) if root > 0.0 else low
         if step <= low or step >= high:
             step = 0.5 * (low + high)
         dried = step

@@ -86,7 +86,7 @@ def tally_room(site, plan, state, tally, r, row, month, settled):
             continue
         fits = (
             crop[of.FRUIT_LOW] <= row[at.H_AIR] <= crop[of.FRUIT_HIGH]
-            and row[at.H_HUMIDITY] >= crop[of.HUMID_LOW]
+            and row[at.H_HUMIDITY] >= crop[of.HUMID_LOW] - 1e-9  # held at it is within it
         )
         if state.units[r, c] > most:
             most, fits_most = state.units[r, c], fits

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from pathlib import PurePath
+from pathlib import Path, PurePath
 from typing import Any
+from zoneinfo import available_timezones
 
-from farmcase.errors import Fault
+from farmcase.errors import CaseError, Fault
 from farmcase.inputs.building import CLIMATE_KINDS, Room
 from farmcase.inputs.estimate import shown
 from farmcase.inputs.reference import inner_sizes_m, reference_table
 from farmcase.inputs.view import View
+from farmcase.inputs.weather import read_weather
 
 # A start-up year and a settled year are run: the last of their 24 months must still be seen.
 _MONTHS_RUN = 24
@@ -168,3 +170,24 @@ def _weather(view: View) -> Iterable[Fault]:
         allowed = "a file in the case folder is needed"
         remedy = "put the file there, or correct its name"
         yield view.origins.at("site.weather", f"is {shown(name)}", allowed, remedy)
+        return
+    yield from _in_weather(view, folder)
+
+
+def _in_weather(view: View, folder: Path) -> Iterable[Fault]:
+    """The faults of the file itself, for a site that could be read; a file is read once."""
+    site = view.parts.get("site")
+    if site is None or site.time_zone not in available_timezones():
+        return
+    try:
+        read_weather(
+            folder,
+            site.weather,
+            site.latitude_deg,
+            site.longitude_deg,
+            site.altitude_m,
+            site.time_zone,
+            site.weather_seed,
+        )
+    except CaseError as error:
+        yield from error.faults

@@ -55,9 +55,8 @@ def _fault(view: View, path: str, record: Record, order: Order, ends: dict[str, 
     second = order.upper if first == order.lower else order.lower
     texts = [end_text(getattr(record, name), ends[name]) for name in (first, second)]
     given = f"is {texts[0]} and {second} {texts[1]}"
-    allowed = (
-        f"{order.lower} must be {'below' if order.is_strict else 'no more than'} {order.upper}"
-    )
+    relation = "below" if order.is_strict else "no more than"
+    allowed = f"{order.lower} must be {relation} {order.upper}"
     return view.origins.at(blamed, given, allowed, "correct one of the two")
 
 

@@ -112,7 +112,7 @@ class Site(Sourced):
     supply_kw: float = number("kW", ge=0, le=10_000)
     weather: str = Field(min_length=1)
     weather_seed: int = number("seed", stage="physical", ge=0, le=1_000_000, default=1)
-    steps_per_hour: int = number("steps", stage="physical", ge=1, le=12, default=4)
+    steps_per_hour: int = number("steps", stage="physical", ge=1, le=60, default=1)
     co2_outside_ppm: float = number("ppm", stage="physical", ge=300, le=1000)
     ground_albedo: float = number("share", stage="physical", le=1)
     water: str = ""

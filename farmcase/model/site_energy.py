@@ -74,7 +74,8 @@ def peak_kw(inputs: BuildInputs, tally: Tally, carriers: list[str]) -> Floats:
 
 
 def staggered_kw(inputs: BuildInputs, tally: Tally, carriers: list[str]) -> Floats:
-    """Machines at their mean load, and the greatest of machines and vessels at full power."""
+    """Machines at their mean load, and one machine or vessel at a time at full power."""
     rated = connected_kw(inputs, carriers)
     mean = np.stack([machine_kw_by_month(inputs, c).max(-1) for c in carriers], axis=-1)
-    return _rooms_peak(inputs, tally, carriers) + mean + rated.max(1)
+    one = rated.max(1, initial=0.0)
+    return _rooms_peak(inputs, tally, carriers) + np.minimum(mean + one, rated.sum(1))

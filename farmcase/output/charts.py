@@ -8,12 +8,13 @@ from __future__ import annotations
 from farmcase.output.break_even_chart import break_even_chart
 from farmcase.output.cash_chart import cumulative_cash_chart
 from farmcase.output.cost_charts import capital_chart, cost_per_kg_chart
-from farmcase.output.energy_charts import end_use_chart, season_chart
+from farmcase.output.energy_charts import end_use_chart, heated_chart, season_chart
 from farmcase.output.explore_chart import explore_chart
 from farmcase.output.harvest_chart import harvest_chart
-from farmcase.output.hour_map import hour_map, psychrometric_chart
+from farmcase.output.hour_map import hour_map, humidity_map
 from farmcase.output.map_chart import price_yield_chart
 from farmcase.output.plan_drawing import floor_plan
+from farmcase.output.psychrometric_chart import psychrometric_chart
 from farmcase.output.theme import Picture, rounded, shown, themed, title_of
 from farmcase.output.tornado_chart import tornado_chart
 
@@ -27,7 +28,9 @@ __all__ = [
     "explore_chart",
     "floor_plan",
     "harvest_chart",
+    "heated_chart",
     "hour_map",
+    "humidity_map",
     "price_yield_chart",
     "psychrometric_chart",
     "rounded",

@@ -1,4 +1,4 @@
-"""A room's year as a map of days and hours, and its hours on a psychrometric chart."""
+"""A room's year as a map of days and hours: its air temperature, or its relative humidity."""
 
 from __future__ import annotations
 
@@ -7,213 +7,260 @@ from typing import Any
 import altair as alt
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from farmcase.inputs.growing import Crop
 from farmcase.model.build_outcome import BuildOutcome
 from farmcase.model.outcome import Outcome
 from farmcase.model.room_inputs import weather_of
-from farmcase.moist_air import humidity_ratio_at
-from farmcase.output.theme import INK, QUIET, WIDTH, rounded, themed
+from farmcase.output.room_bands import (
+    Steps,
+    humidity_steps,
+    months_of,
+    settled_hours,
+    temperature_steps,
+)
+from farmcase.output.theme import INK, WIDTH, rounded, themed
 from farmcase.words import rooms as say
-from farmcase.words.numbers import month_of_year, percent
+from farmcase.words.numbers import month_of_year, percent, plain
 
-# Cold to hot, each of another lightness: the band is palest, so that grey print reads too.
-_SHADES = ("#08306B", "#6BAED6", "#F2EFE6", "#F16913", "#7F2704")
-_SETTLED = slice(8760, 17520)
-_DAYS, _HOURS = 3, 2  # a cell of the map
-
-
-def settled_hours(build: BuildOutcome, room: str) -> pd.DataFrame:
-    """The settled year of a room, hour by hour, in calendar order from January."""
-    table = build.rooms[room].iloc[_SETTLED]
-    return table.iloc[np.argsort(table.index.dayofyear.to_numpy(), kind="stable")]
-
-
-def main_crops(build: BuildOutcome, room: str) -> list[str]:
-    """The crop of which most is started in a room in each calendar month (12)."""
-    shares = build.inputs.case.plan[room].start_share_by_month
-    names = list(shares)
-    table = np.array([shares[name] for name in names])
-    return [names[i] for i in table.argmax(0)]
-
-
-def band_classes(build: BuildOutcome, room: str, table: pd.DataFrame) -> np.ndarray:
-    """Place of each hour in `words.rooms.CLASSES`, by the band of the month's main crop."""
-    crops = [build.inputs.case.crops[name] for name in main_crops(build, room)]
-    month = table.index.month.to_numpy() - 1
-    limits = np.array([_limits(crop) for crop in crops])[month]
-    return (table["air_temp_c"].to_numpy()[:, None] > limits).sum(1)
-
-
-def _limits(crop: Crop) -> tuple[float, float, float, float]:
-    high, hot = crop.fruit_high_c.likely, crop.fruit_hot_k.likely
-    return crop.fruit_stop_c.likely, crop.fruit_low_c.likely, high, high + hot / 2
+Floats = NDArray[np.float64]
+_CELLS = ((1, 1), (2, 1), (3, 1), (3, 2), (5, 2), (5, 3))  # days and hours of a cell
+_MOST_RUNS = 1000  # rectangles of a map; more make the picture too large for a notebook
+_HARDLY = 0.005  # share of the hours below which it is not worth a word
+_OVERLAP = 0.25  # of a cell, which the next one covers, so that no seam shows
+_MONTH_STARTS = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
 
 
 def hour_map(outcome: Outcome, build: str, room: str) -> Any:
-    """A fruiting room's air temperature through days and hours, by the band of its crop."""
+    """Air temperature of a room through the days and hours of its settled year.
+
+    Colours go by the band of the crop of which most is started in each month; in a room without
+    a crop plan they are plain steps.
+    """
     found, locale = outcome[build], outcome.case.heading.locale
-    table = settled_hours(found, room)
-    classes = band_classes(found, room, table)
-    frame = _cells(table, classes)
-    stand = table["units_standing"].to_numpy() > 0
-    share = [float(np.mean(classes[stand] == k)) if stand.any() else 0.0 for k in range(5)]
-    label = f"{found.inputs.case.rooms[room].label or room} ({found.label})"
-    title = say.hour_map_title(
-        label,
-        percent(share[0] + share[1], locale),
-        percent(share[3] + share[4], locale),
-        percent(share[2], locale),
+    table, steps = settled_hours(found, room), temperature_steps(found, room)
+    values = table["air_temp_c"].to_numpy()
+    if steps.band:
+        cool, inside, warm = band_shares(table, steps, values)
+        shares = (percent(cool, locale), percent(warm, locale))
+        title = say.hour_map_title(_label(found, room), _of_crops(steps), *shares)
+        if max(cool, warm) < _HARDLY:
+            title = say.fits_title(_label(found, room), _of_crops(steps), percent(inside, locale))
+    else:
+        ends = [plain(v, locale, 1) for v in np.percentile(values, [5, 95])]
+        title = say.plain_map_title(_label(found, room), ends[0], ends[1], "°C")
+    return _map(outcome, steps, table, values, title)
+
+
+def humidity_map(outcome: Outcome, build: str, room: str) -> Any:
+    """Relative humidity of a room through the days and hours of its settled year."""
+    found, locale = outcome[build], outcome.case.heading.locale
+    table, steps = settled_hours(found, room), humidity_steps(found, room)
+    values = table["relative_humidity_share"].to_numpy()
+    if steps.band:
+        dry, _, damp = band_shares(table, steps, values)
+        shares = (percent(dry, locale), percent(damp, locale))
+        title = say.humidity_map_title(_label(found, room), _of_crops(steps), *shares)
+    else:
+        ends = [plain(100 * v, locale) for v in np.percentile(values, [5, 95])]
+        title = say.plain_map_title(_label(found, room), ends[0], ends[1], "% humidity")
+    return _map(outcome, steps, table, values, title)
+
+
+def band_shares(table: pd.DataFrame, steps: Steps, values: Floats) -> tuple[float, float, float]:
+    """Share of the hours below, within and above the band, of those in which units stand."""
+    stands = table["units_standing"].to_numpy() > 0
+    if not stands.any():
+        stands = ~stands
+    at = steps.of(values, months_of(table))[stands]
+    low, high = steps.band[0], steps.band[-1]
+    return (
+        float((at < low).mean()),
+        float(((at >= low) & (at <= high)).mean()),
+        float((at > high).mean()),
     )
-    present = [
-        name for k, name in enumerate(say.CLASSES) if (frame["class"] == name).any() or k == 2
-    ]
-    shades = [_SHADES[say.CLASSES.index(name)] for name in present]
-    names = {int(i): month_of_year(f"2027-{i + 1:02d}", locale)[:3] for i in range(12)}
-    starts = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
-    words = "{" + ",".join(f"{int(s)}:'{names[i]}'" for i, s in enumerate(starts)) + "}"
-    axis = alt.Axis(values=[int(s) for s in starts], labelExpr=f"{words}[datum.value]", grid=False)
+
+
+def _label(build: BuildOutcome, room: str) -> str:
+    return say.room_of_build(build.inputs.case.rooms[room].label or room, build.label)
+
+
+def _map(outcome: Outcome, steps: Steps, table: pd.DataFrame, values: Floats, title: str) -> Any:
+    locale = outcome.case.heading.locale
+    days, hours, runs = cells_of(values, months_of(table), steps)
+    seen = set(runs["step"])
+    drawn = [k for k in range(len(steps.names)) if k in seen or k in steps.band]
+    names = [steps.names[k] for k in drawn]
+    runs["step"] = [steps.names[k] for k in runs["step"]]
+    axis = alt.Axis(grid=False, values=_MONTH_STARTS.tolist(), labelExpr=_month_labels(locale))
     chart = (
-        alt.Chart(frame)
+        alt.Chart(runs)
         .mark_rect(aria=False, strokeWidth=0)
         .encode(
-            x=alt.X("day:Q", title="Day of the year", axis=axis, scale=alt.Scale(domain=[0, 366])),
+            x=alt.X(
+                "day:Q",
+                title=say.DAY_AXIS,
+                axis=axis,
+                scale=alt.Scale(domain=[0, 365], nice=False),
+            ),
             x2="day_end:Q",
             y=alt.Y(
                 "hour:Q",
-                title="Hour of the day",
+                title=say.HOUR_AXIS,
                 axis=alt.Axis(values=[0, 6, 12, 18, 24], grid=False),
-                scale=alt.Scale(domain=[0, 24]),
+                scale=alt.Scale(domain=[0, 24], nice=False),
             ),
             y2="hour_end:Q",
             color=alt.Color(
-                "class:N",
-                scale=alt.Scale(domain=present, range=shades),
-                legend=alt.Legend(title=None, orient="bottom", columns=3, labelLimit=300),
+                "step:N",
+                scale=alt.Scale(domain=names, range=[steps.shades[k] for k in drawn]),
+                legend=_legend(len(names)),
             ),
         )
-        .properties(width=WIDTH, height=190)
     )
-    return themed(chart, title, locale, say.HOUR_MAP_NOTE)
+    if _changes(steps):
+        rule = alt.Chart(pd.DataFrame({"day": _changes(steps)}))
+        rules = rule.mark_rule(color=INK, strokeWidth=1.2, strokeDash=[5, 3], aria=False)
+        chart = alt.layer(chart, rules.encode(x="day:Q"))
+    chart = chart.properties(width=WIDTH, height=190)
+    note = say.map_note(days, hours, bool(steps.band)) + _band_note(steps, locale)
+    weather = weather_of(outcome.case)
+    note = f"{note} {say.weather_words(weather.kind, weather.name)}"
+    return themed(chart, title, locale, note)
 
 
-def _cells(table: pd.DataFrame, classes: np.ndarray) -> pd.DataFrame:
-    """Cells of some days by some hours, each with the middle class of its hours."""
-    day = (table.index.dayofyear.to_numpy() - 1) // _DAYS * _DAYS
-    hour = table.index.hour.to_numpy() // _HOURS * _HOURS
-    frame = pd.DataFrame({"day": day, "hour": hour, "at": classes})
-    middle = frame.groupby(["day", "hour"])["at"].median().round().astype(int).reset_index()
-    middle["class"] = [say.CLASSES[k] for k in middle["at"]]
-    # cells of one class that follow one another are drawn as one
-    middle = middle.sort_values(["hour", "day"]).reset_index(drop=True)
-    new = (middle["class"] != middle["class"].shift()) | (middle["hour"] != middle["hour"].shift())
-    runs = middle.groupby(new.cumsum())
+def _legend(count: int) -> alt.Legend:
+    return alt.Legend(
+        title=None,
+        orient="bottom",
+        columns=2 if count == 4 else 3,
+        labelLimit=320,
+        labelFontSize=12,
+        symbolType="square",
+        symbolSize=160,
+        symbolStrokeColor="#888888",
+        symbolStrokeWidth=0.6,
+    )
+
+
+def _of_crops(steps: Steps) -> list[str]:
+    return list(dict.fromkeys(steps.crops))
+
+
+def _band_note(steps: Steps, locale: str) -> str:
+    """Whose band counts in which months, where it changes through the year."""
+    crops = _of_crops(steps)
+    if len(crops) < 2:
+        return ""
+    names = [month_of_year(f"2027-{m + 1:02d}", locale) for m in range(12)]
+    rows = []
+    for crop in crops:
+        mine = [m for m in range(12) if steps.crops[m] == crop]
+        runs: list[list[int]] = []
+        for m in mine:
+            if runs and runs[-1][-1] == m - 1:
+                runs[-1].append(m)
+            else:
+                runs.append([m])
+        low, high = (steps.edges[mine[0], k - 1] for k in (steps.band[0], steps.band[-1] + 1))
+        is_warmth = len(steps.band) > 1
+        ends = [plain(v, locale) if is_warmth else plain(100 * v, locale) for v in (low, high)]
+        rows.append(
+            (
+                crop,
+                [(names[run[0]], names[run[-1]]) for run in runs],
+                say.span(ends[0], ends[1], "°C" if is_warmth else "%"),
+            )
+        )
+    return " " + say.changing_bands(rows)
+
+
+def _changes(steps: Steps) -> list[int]:
+    """Days of the year on which another crop's band begins to count."""
+    edges = steps.edges
+    return [int(_MONTH_STARTS[m]) for m in range(1, 12) if (edges[m] != edges[m - 1]).any()]
+
+
+def _month_labels(locale: str) -> str:
+    """An expression of the axis that names the month which begins on a day of the year."""
+    names = [month_of_year(f"2027-{m + 1:02d}", locale) for m in range(12)]
+    known = ",".join(f"{s}:'{n}'" for s, n in zip(_MONTH_STARTS.tolist(), names, strict=True))
+    return f"{{{known}}}[datum.value]"
+
+
+def cells_of(
+    values: Floats, months: NDArray[np.int64], steps: Steps
+) -> tuple[int, int, pd.DataFrame]:
+    """Days and hours of a cell, and the runs of cells of one step as rectangles.
+
+    Parameters
+    ----------
+    values : (8760,) from 1 January
+    months : (8760,) calendar month, 0 to 11
+
+    Returns
+    -------
+    cells grow from single hours to means of several until the runs are few enough to draw
+    """
+    for days, hours in _CELLS[:-1]:
+        at = _grid(values, months, steps, days, hours)
+        if min(_runs_by_hour(at), _runs_by_day(at)) <= _MOST_RUNS:
+            break
+    else:
+        days, hours = _CELLS[-1]
+        at = _grid(values, months, steps, days, hours)
+    frame = _runs(at).rename(columns=_TURNED)
+    if _runs_by_hour(at) <= _runs_by_day(at):
+        frame = _runs(at.T)
+    frame["day"] = frame["day"] * days
+    frame["day_end"] = np.minimum(365, (frame["day_end"] + _OVERLAP) * days)
+    frame["hour"] = frame["hour"] * hours
+    frame["hour_end"] = np.minimum(24, (frame["hour_end"] + _OVERLAP) * hours)
+    for column in ("day", "day_end", "hour", "hour_end"):
+        frame[column] = rounded(frame[column].to_numpy(float))
+    return days, hours, frame
+
+
+def _grid(
+    values: Floats, months: NDArray[np.int64], steps: Steps, days: int, hours: int
+) -> NDArray[np.int64]:
+    """The step of the mean of each cell, (days of the year, hours of the day) in cells."""
+    rows = -(-365 // days)
+    padded = np.full((rows * days, 24), np.nan)
+    padded[:365] = values.reshape(365, 24)
+    mean = np.nanmean(padded.reshape(rows, days, 24 // hours, hours), axis=(1, 3))
+    month = np.repeat(months.reshape(365, 24)[::days, :1], 24 // hours, axis=1)
+    return steps.of(mean.ravel(), month.ravel()).reshape(mean.shape)
+
+
+def _runs_by_hour(at: NDArray[np.int64]) -> int:
+    return at.shape[1] + int(np.count_nonzero(np.diff(at, axis=0)))
+
+
+def _runs_by_day(at: NDArray[np.int64]) -> int:
+    return at.shape[0] + int(np.count_nonzero(np.diff(at, axis=1)))
+
+
+_TURNED = {"day": "hour", "day_end": "hour_end", "hour": "day", "hour_end": "day_end"}
+
+
+def _runs(at: NDArray[np.int64]) -> pd.DataFrame:
+    """Neighbours of one step along the last axis, taken as days, as one row each.
+
+    The order is that of drawing: what lies beside and above a rectangle comes after it.
+    """
+    length = at.shape[1]
+    new = np.ones(at.shape, bool)
+    new[:, 1:] = at[:, 1:] != at[:, :-1]
+    line, begin = np.nonzero(new)
+    end = np.append(begin[1:], 0)
+    end[np.append(line[1:] != line[:-1], True)] = length
     return pd.DataFrame(
         {
-            "day": runs["day"].first(),
-            "day_end": (runs["day"].last() + _DAYS).clip(upper=365),
-            "hour": runs["hour"].first(),
-            "hour_end": runs["hour"].first() + _HOURS,
-            "class": runs["class"].first(),
+            "day": begin.astype(float),
+            "day_end": end.astype(float),
+            "hour": line.astype(float),
+            "hour_end": line + 1.0,
+            "step": at[line, begin],
         }
     )
-
-
-def psychrometric_chart(outcome: Outcome, build: str, room: str) -> Any:
-    """Hours of a fruiting room by temperature and water in the air, with the band of its crop."""
-    found, locale = outcome[build], outcome.case.heading.locale
-    table = settled_hours(found, room)
-    pressure = float(weather_of(outcome.case).pressure_pa.mean())
-    names = list(found.inputs.case.crops)
-    years = found.physical.rooms
-    assert years is not None
-    r = years.names.index(room)
-    main = int(years.crop_hours[0, r].argmax())
-    crop = found.inputs.case.crops[names[main]]
-    inside = years.band_hours[0, r, main] / max(1.0, years.crop_hours[0, r, main])
-    lowest, highest = table["air_temp_c"].min() - 3, max(table["air_temp_c"].max(), 25.0) + 3
-    temps = np.linspace(lowest, highest, 60)
-    x = alt.X(
-        "temp:Q",
-        title="Air temperature (°C)",
-        scale=alt.Scale(domain=[round(lowest), round(highest)], nice=False),
-    )
-    top = 1000 * float(humidity_ratio_at(highest - 2, 0.95, pressure))
-    y = alt.Y(
-        "ratio:Q",
-        title="Water in the air (g per kg of dry air)",
-        scale=alt.Scale(domain=[0, round(top)], nice=False, clamp=True),
-    )
-    layers = [
-        _hours(table, x, y),
-        *_curves(temps, pressure, x, y, locale, top),
-        _outline(crop, pressure, x, y),
-    ]
-    label = f"{found.inputs.case.rooms[room].label or room} ({found.label})"
-    title = say.psychrometric_title(label, crop.label, percent(inside, locale))
-    chart = alt.layer(*layers).properties(width=WIDTH, height=320)
-    return themed(chart, title, locale, say.PSYCHROMETRIC_NOTE)
-
-
-def _hours(table: pd.DataFrame, x: alt.X, y: alt.Y) -> Any:
-    temp = np.floor(table["air_temp_c"].to_numpy())
-    ratio = np.floor(table["humidity_ratio_end"].to_numpy() * 2000) / 2
-    frame = pd.DataFrame({"temp": temp, "ratio": ratio})
-    frame = frame.value_counts().reset_index(name="hours")
-    frame = frame.sort_values(["temp", "ratio"]).reset_index(drop=True)
-    frame["temp_end"], frame["ratio_end"] = frame["temp"] + 1, frame["ratio"] + 0.5
-    shade = alt.Scale(type="sqrt", range=["#E5EEF6", "#084594"])
-    return (
-        alt.Chart(frame)
-        .mark_rect(aria=False)
-        .encode(
-            x=x,
-            x2="temp_end:Q",
-            y=y,
-            y2="ratio_end:Q",
-            color=alt.Color(
-                "hours:Q",
-                scale=shade,
-                legend=alt.Legend(title="Hours", orient="right", tickCount=4),
-            ),
-        )
-    )
-
-
-def _curves(
-    temps: np.ndarray, pressure: float, x: alt.X, y: alt.Y, locale: str, top: float
-) -> list[Any]:
-    rows, ends = [], []
-    for share in (0.4, 0.6, 0.8, 1.0):
-        ratio = 1000 * humidity_ratio_at(temps, share, pressure)
-        kept = ratio <= top
-        name = percent(share, locale)
-        rows += [
-            {"temp": t, "ratio": w, "humidity": name}
-            for t, w in zip(rounded(temps[kept]), rounded(ratio[kept]), strict=True)
-        ]
-        ends.append({**rows[-1], "humidity": name})
-    lines = (
-        alt.Chart(pd.DataFrame(rows))
-        .mark_line(color=QUIET, strokeWidth=1)
-        .encode(x=x, y=y, detail="humidity:N")
-    )
-    words = (
-        alt.Chart(pd.DataFrame(ends))
-        .mark_text(align="right", dx=-4, dy=-6, fontSize=11, color=QUIET)
-        .encode(x=x, y=y, text="humidity:N")
-    )
-    return [lines, words]
-
-
-def _outline(crop: Crop, pressure: float, x: alt.X, y: alt.Y) -> Any:
-    low, high = crop.fruit_low_c.likely, crop.fruit_high_c.likely
-    damp = crop.fruit_humidity_low_share.likely
-    temps = np.linspace(low, high, 15)
-    under = 1000 * humidity_ratio_at(temps, damp, pressure)
-    over = 1000 * humidity_ratio_at(temps[::-1], 1.0, pressure)
-    around = np.concatenate([temps, temps[::-1], temps[:1]])
-    ratio = np.concatenate([under, over, under[:1]])
-    frame = pd.DataFrame({"temp": rounded(around), "ratio": rounded(ratio)})
-    frame["order"] = range(len(frame))
-    return alt.Chart(frame).mark_line(color=INK, strokeWidth=2.2).encode(x=x, y=y, order="order:Q")
