@@ -92,9 +92,8 @@ def unstated_responses(raw: Mapping[str, Any]) -> set[str]:
 def _shell(raw: Mapping[str, Any], container: Any, folder: Path | None) -> str:
     """What a box is made of: plain steel or insulated."""
     boxes = raw.get("containers")
-    box = (
-        boxes.get(container) if isinstance(boxes, Mapping) and isinstance(container, str) else None
-    )
+    known = boxes if isinstance(boxes, Mapping) else {}
+    box = known.get(container) if isinstance(container, str) else None
     kind = box.get("kind") if isinstance(box, Mapping) else None
     row = reference_table("containers", folder).get(kind) if isinstance(kind, str) else None
     return row.get("shell") or "plain_steel" if row else "plain_steel"
