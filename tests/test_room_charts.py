@@ -430,8 +430,9 @@ def test_air_table_is_counted_from_the_hours(free: Outcome) -> None:
         hours, label = last_year(build, name), free.case.rooms[name].label
         months = hours.groupby(pd.DatetimeIndex(hours.index).month).mean()
         air = months["air_temp_c"]
-        cold = f"{plain(air.min(), LOCALE, 1)} °C ({MONTHS[int(air.to_numpy().argmin())]})"
-        assert cell(table, say.COLDEST, label) == cold
+        coldest = np.flatnonzero(air.to_numpy() < air.min() + 1e-6)  # a set point holds several
+        cold = [f"{plain(air.min(), LOCALE, 1)} °C ({MONTHS[int(m)]})" for m in coldest]
+        assert cell(table, say.COLDEST, label) in cold
         assert cell(table, say.DAMPEST, label).startswith(
             percent(months["relative_humidity_share"].max(), LOCALE)
         )
