@@ -1172,6 +1172,12 @@ BAD: dict[str, Bad] = {
         '"own_one"',
         ("crops.shiitake.species", "not all responses are known", "co2_limit_ppm", "and 2"),
     ),
+    "weather of no kind": Bad(
+        whole("normals.csv", b"\xff not ours"),
+        "normals.csv",
+        "",
+        ("of no known kind", "known are TMY2, TMY3, EPW", "download it again"),
+    ),
     # values of another shape
     "a number for a section": Bad(
         both(drop("learning"), swap("case.toml", "format = 1", "format = 1\nlearning = 5")),

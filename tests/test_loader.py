@@ -624,11 +624,13 @@ def test_write_takes_the_other_files_along(small_folder: Path, tmp_path: Path) -
     """The weather, own reference rows, photos and the byte-order mark come along."""
     (small_folder / "reference").mkdir()
     (small_folder / "reference" / "notes.csv").write_text("id\n1\n")
-    (small_folder / "normals.csv").write_bytes(b"\xff not ours")
+    (small_folder / "photo.jpg").write_bytes(b"\xff not ours")
+    weather = (small_folder / "normals.csv").read_bytes()
     path = small_folder / "sales.csv"
     path.write_bytes(BOM + path.read_bytes())
     written = fc.write_case(fc.open_case(small_folder).vary({PRICE: 9.2}), tmp_path / "copy")
-    assert (written / "normals.csv").read_bytes() == b"\xff not ours"
+    assert (written / "photo.jpg").read_bytes() == b"\xff not ours"
+    assert (written / "normals.csv").read_bytes() == weather
     assert (written / "reference" / "notes.csv").is_file()
     assert (written / "sales.csv").read_bytes().startswith(BOM)
     assert fc.open_case(written).sales["farm_market"].price_per_kg.likely == 9.2
