@@ -19,10 +19,11 @@ _told = _said = False
 
 
 def _stamp() -> str:
-    """What the kernels read like now: compiled code of any other reading is stale."""
+    """What the kernels and their constants read like now; compiled code of another is stale."""
     digest = hashlib.sha256()
     here = Path(__file__).parent
-    for path in (here / "moist_air.py", *sorted(here.glob("*/*_kernel.py"))):
+    constants = (here / "moist_air.py", here / "climate" / "fresh_air.py")
+    for path in (*constants, *sorted(here.glob("*/*_kernel.py"))):
         digest.update(path.read_bytes())
     return digest.hexdigest()
 

@@ -61,6 +61,8 @@ CONSTANTS: dict[str, float] = {
     "cooling_condenser_approach_k": 12.0,
     "heat_pump_least_lift_k": 15.0,
     "defrost_loss_share": 0.12,
+    "defrost_low_c": -5.0,
+    "defrost_high_c": 5.0,
     "coil_apparatus_drop_k": 10.0,
     "coil_apparatus_least_c": 2.0,
     "lights_heat_to_mass_share": 0.5,

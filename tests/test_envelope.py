@@ -27,6 +27,7 @@ from farmcase.climate.envelope import (
     bridge_surface_c,
     face_bearings_deg,
     faces_of_room,
+    layers_m2_k_per_w,
     sky_deficit_w_per_m2,
     sol_air_c,
     surroundings,
@@ -76,7 +77,7 @@ def test_u_values_of_container_faces(
 ) -> None:
     """The formula of ISO 6946, and once more by hand."""
     thickness, conductivity = np.array(layers).T
-    found = u_value_w_per_m2_k(thickness, conductivity, inner, OUTSIDE)
+    found = u_value_w_per_m2_k(layers_m2_k_per_w(thickness, conductivity), inner, OUTSIDE)
     by_hand = 1 / (inner + sum(d / k for d, k in layers) + OUTSIDE)
     assert found == pytest.approx(expected, rel=2e-5)
     assert found == pytest.approx(by_hand, rel=1e-12)
@@ -85,10 +86,12 @@ def test_u_values_of_container_faces(
 def test_u_value_of_many_builds_at_once() -> None:
     """Layers are the last axis; thicker is never worse; no layer leaves the two surfaces."""
     thickness = np.array([[0.0016, mm / 1000, 0.009] for mm in (25, 50, 75, 100)])
-    found = u_value_w_per_m2_k(thickness, [50, 0.022, 0.13], HORIZONTAL, OUTSIDE)
+    found = u_value_w_per_m2_k(layers_m2_k_per_w(thickness, [50, 0.022, 0.13]), HORIZONTAL, OUTSIDE)
     assert found.shape == (4,)
     assert (np.diff(found) < 0).all()
-    assert u_value_w_per_m2_k([], [], HORIZONTAL, OUTSIDE) == pytest.approx(1 / 0.17)
+    assert u_value_w_per_m2_k(layers_m2_k_per_w([], []), HORIZONTAL, OUTSIDE) == pytest.approx(
+        1 / 0.17
+    )
 
 
 # Faces.

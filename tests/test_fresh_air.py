@@ -27,7 +27,6 @@ from farmcase.climate.fresh_air import (
     fresh_air_m3_per_h,
     heating_carnot_share,
     heating_cop,
-    part_speed_power_share,
     respiration_factor,
     respiration_heat_kj,
     respiration_water_g,
@@ -217,13 +216,9 @@ def test_activation_energy_as_q10() -> None:
 
 
 def test_fan_power() -> None:
-    """Flow times pressure over efficiency: 100 Pa at 0.35 is 285.714 W per m3/s; 0.036 of it 10.29.
-
-    Half speed is an eighth of the power, the fan laws' cube (from memory).
-    """
+    """Flow times pressure over efficiency: 100 Pa at 0.35 is 285.714 W per m3/s; 0.036: 10.29."""
     assert fan_power_w(1.0, 100.0, 0.35) == pytest.approx(285.714, abs=5e-4)
     assert fan_power_w(0.036, 100.0, 0.35) == pytest.approx(10.29, abs=5e-3)
-    assert_allclose(part_speed_power_share([0.0, 0.5, 1.0]), [0.0, 0.125, 1.0])
 
 
 # Heat pump and cooling.

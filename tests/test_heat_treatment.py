@@ -95,7 +95,7 @@ def test_sensible_floor(case: dict[str, Any]) -> None:
 def test_hot_air_at_its_efficiency_takes_what_was_measured(case: dict[str, Any]) -> None:
     """Grimm, Sonntag and Rahmann: 1,068 kJ/kg dry is the floor at 52 to 63 % efficiency."""
     given = case["inputs"]
-    heat = h.batch_heat_kwh(moist(given), np.asarray(0.0), np.asarray(1.0))
+    heat = h.warming_heat_kwh(moist(given))
     fuel = KWH * h.batch_fuel_kwh(heat, np.array(given["efficiency_share"]))
     assert_allclose(fuel, case["printed"], rtol=0, atol=case["tolerance"])
 

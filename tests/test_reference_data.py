@@ -995,7 +995,7 @@ def test_insulated_shell_is_as_good_as_the_rule_for_such_boxes_asks() -> None:
 
 
 def test_carriers_follow_the_conversion_factors() -> None:
-    # UK conversion factors 2023, v1.1 (transcript): kgCO2e for each kWh (net) and for each unit;
+    # UK conversion factors 2023, v1.1 (copy): kgCO2e for each kWh (net) and for each unit;
     # their ratio is the heat value.
     rows = by_id("carriers")
     printed = {

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from farmcase.energy.bill import emissions_kg, energy_cost, solar_split, solar_value
-from farmcase.energy.tariff import Band, band_index, by_band_and_month, clock_of_year
+from farmcase.energy.bill import emissions_kg, energy_cost, solar_value
+from farmcase.energy.tariff import Band, band_index, clock_of_year
 from farmcase.errors import NotFoundError
 
 MONTH_DAYS = [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]
@@ -126,19 +126,13 @@ def test_bands_go_by_the_clock() -> None:
     assert index[summer : summer + 24].tolist() == [1] * 6 + [0] * 16 + [1] * 2
 
 
-def test_bands_and_months_add_up_to_the_year() -> None:
-    """Every hour is in one band and one month, and hours are counted as they are."""
+def test_every_hour_is_in_one_band() -> None:
+    """Hours in the bands and outside them make the year."""
     clock = clock_of_year("Europe/Dublin", 2027)
     index = band_index(clock, [(23, 7, "all", ()), (17, 19, "weekdays", (1, 12))])
-    ones = by_band_and_month(np.ones(8760), index, 3)
-    assert_array_equal(ones.sum(0), np.array(MONTH_DAYS) * 24)
-    assert_array_equal(ones.sum(1), np.bincount(index))
-    hourly = np.random.default_rng(1).random((2, 4, 8760))
-    found = by_band_and_month(hourly, index, 3)
-    assert found.shape == (2, 4, 3, 12)
-    january = hourly[1, 2, : 31 * 24][index[: 31 * 24] == 2].sum()
-    assert found[1, 2, 2, 0] == pytest.approx(january, rel=1e-12)
-    assert_allclose(found.sum((-2, -1)), hourly.sum(-1))
+    assert index.shape == (8760,) and set(index.tolist()) == {0, 1, 2}
+    weekdays = sum(dt.date(2027, m, d).weekday() < 5 for m in (1, 12) for d in range(1, 32))
+    assert (index == 2).sum() == 2 * weekdays and (index == 1).sum() == 8 * 365
 
 
 # The bill.
@@ -167,12 +161,10 @@ def test_one_band_is_no_bands_and_one_price_makes_bands_not_matter() -> None:
     )
 
 
-def test_solar_is_used_or_exported() -> None:
-    """Hour by hour: what is made goes one of two ways, never more than the load is used."""
-    load, made = np.array([[3.0, 1, 0, 2]]), np.array([[1.0, 4, 2, 2]])
-    used, exported = solar_split(load, made)
-    assert used.tolist() == [[1, 1, 0, 2]] and exported.tolist() == [[0, 3, 2, 0]]
-    worth = solar_value(exported, np.array([0.1, 0.2]))
+def test_solar_sent_out_brings_its_price() -> None:
+    """Kilowatt-hours by month times the price of each scenario."""
+    sent = np.array([[0.0, 3, 2, 0]])
+    worth = solar_value(sent, np.array([0.1, 0.2]))
     assert_allclose(worth, [[0, 0.3, 0.2, 0], [0, 0.6, 0.4, 0]])
 
 

@@ -25,9 +25,13 @@ OPPOSITE |= {there: here for here, there in OPPOSITE.items()}
 STEFAN_BOLTZMANN_W_PER_M2_K4 = 5.670374419e-8
 
 
+def layers_m2_k_per_w(thickness_m: ArrayLike, conductivity_w_per_m_k: ArrayLike) -> Array:
+    """Resistance of plane layers along the last axis in m2 K per W, without the surfaces."""
+    return (as_array(thickness_m) / as_array(conductivity_w_per_m_k)).sum(axis=-1)
+
+
 def u_value_w_per_m2_k(
-    thickness_m: ArrayLike,
-    conductivity_w_per_m_k: ArrayLike,
+    layers: ArrayLike,
     inner_resistance_m2_k_per_w: ArrayLike,
     outer_resistance_m2_k_per_w: ArrayLike,
 ) -> Array:
@@ -35,13 +39,11 @@ def u_value_w_per_m2_k(
 
     Parameters
     ----------
-    thickness_m, conductivity_w_per_m_k : the layers along the last axis, above 0 conductivity; no
-        layer at all leaves the two surfaces
-    inner_resistance_m2_k_per_w, outer_resistance_m2_k_per_w : of the surfaces, without that axis
+    layers : their resistance, see `layers_m2_k_per_w`; 0 leaves the two surfaces
+    inner_resistance_m2_k_per_w, outer_resistance_m2_k_per_w : of the surfaces
     """
-    layers = as_array(thickness_m) / as_array(conductivity_w_per_m_k)
     surfaces = as_array(inner_resistance_m2_k_per_w) + as_array(outer_resistance_m2_k_per_w)
-    return 1.0 / (layers.sum(axis=-1) + surfaces)
+    return 1.0 / (as_array(layers) + surfaces)
 
 
 def faces_of_room(length_m: ArrayLike, width_m: ArrayLike, height_m: ArrayLike) -> Array:

@@ -100,14 +100,6 @@ def fan_power_w(
     return as_array(flow_m3_per_s) * as_array(pressure_pa) / as_array(efficiency_share)
 
 
-def part_speed_power_share(speed_share: ArrayLike) -> Array:
-    """Share of full power that a fan draws at a share of full speed: its cube, as the fan laws say.
-
-    The pressure of a duct falls with the square of the flow; one that stays is not covered.
-    """
-    return as_array(speed_share) ** 3
-
-
 # Heat pump and cooling: a share of the ideal cycle between two coils. The inside coil is warmer
 # (heating) or colder (cooling) than the room by one approach, the outside coil colder or warmer
 # than the outside air by another.

@@ -15,13 +15,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from farmcase.compiled import compiled
-from farmcase.moist_air import saturation_pressure_pa
+from farmcase.moist_air import (
+    AIR_KJ_PER_KG_K,
+    VAPOUR_KJ_PER_KG_AT_ZERO,
+    VAPOUR_KJ_PER_KG_K,
+    WATER_KJ_PER_KG_K,
+    WATER_TO_AIR_MASS,
+    saturation_pressure_pa,
+)
 
-DRY_AIR = 1006.0  # J/(kg K)
-VAPOUR = 1860.0  # J/(kg K)
-LIQUID = 4186.0  # J/(kg K)
-VAPOUR_AT_0_C = 2501000.0  # J/kg
-MASS_RATIO = 0.621945  # water over dry air, by molar mass
+DRY_AIR = 1000.0 * AIR_KJ_PER_KG_K  # J/(kg K)
+VAPOUR = 1000.0 * VAPOUR_KJ_PER_KG_K  # J/(kg K)
+LIQUID = 1000.0 * WATER_KJ_PER_KG_K  # J/(kg K)
+VAPOUR_AT_0_C = 1000.0 * VAPOUR_KJ_PER_KG_AT_ZERO  # J/kg
+MASS_RATIO = WATER_TO_AIR_MASS  # water over dry air, by molar mass
 
 # Saturation pressure in cells of a quarter kelvin: value and slope at both ends of each, so that a
 # cubic between them is within 1e-9 of the formula, and the kink at 0 °C (ice below) stays one.

@@ -40,19 +40,6 @@ def energy_cost(
     return (used + fixed[:, :, None] * connected).sum(1)
 
 
-def solar_split(load_kwh: Floats, made_kwh: Floats) -> tuple[Floats, Floats]:
-    """What of own solar is used at once, and what is left to export, hour by hour [kWh].
-
-    Nothing is stored: in every hour the farm takes what it can, the rest goes out.
-
-    Parameters
-    ----------
-    load_kwh, made_kwh : (..., H)
-    """
-    used = np.minimum(load_kwh, made_kwh)
-    return used, made_kwh - used
-
-
 def solar_value(exported_kwh: Floats, export_price_per_kwh: Floats) -> Floats:
     """What exported solar brings by month at start-month prices; what is used lowers the bill.
 

@@ -11,6 +11,7 @@ from farmcase.compiled import compiled
 from farmcase.energy import air_kernel as air
 from farmcase.energy import fields_kernel as of
 from farmcase.energy import record_kernel as record
+from farmcase.moist_air import DRY_AIR_J_PER_KG_K, ZERO_C_IN_K
 
 
 @compiled
@@ -155,8 +156,8 @@ def _sun_and_sky(p, outside, sun):  # heat through the faces besides that from t
 @compiled
 def room_hour(p, site, outside, sun, load, others_w, state, row, s, fixed, steps, hour, is_open):
     """Take one room through one hour; fills `row` (see HOUR) and moves `state` on."""
-    density = outside[of.OUT_PA] / (287.042 * (outside[of.OUT_C] + 273.15))
-    density /= 1.0 + 1.607858 * outside[of.OUT_RATIO]
+    density = outside[of.OUT_PA] / (DRY_AIR_J_PER_KG_K * (outside[of.OUT_C] + ZERO_C_IN_K))
+    density /= 1.0 + outside[of.OUT_RATIO] / air.MASS_RATIO
     base_flow, leak, most_flow = fresh_air_kg_per_s(p, site, outside, density, load[of.L_CO2])
     lights, mixing = 0.0, 0.0
     if is_open:

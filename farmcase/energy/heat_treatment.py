@@ -17,11 +17,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.moist_air import WATER_KJ_PER_KG_K
+
 Floats = NDArray[np.float64]
 
 _KJ_PER_KWH = 3600.0
-# Water between 10 and 80 °C, one litre taken as one kilogram (IAPWS: 4.18 to 4.19 kJ/(kg K)).
-WATER_KJ_PER_KG_K = 4.186
+# One litre of water between 10 and 80 °C is taken as one kilogram.
 # Enthalpy of saturated steam over water at 0 °C, and its rise with temperature: fitted to IAPWS
 # (CoolProp 8.0.0), within 0.1 % from 60 to 125 °C.
 _STEAM_AT_100_C_KJ_PER_KG = 2675.6
@@ -118,19 +119,6 @@ def steam_kj_per_kg(start_c: Floats, steam_c: Floats) -> Floats:
     """Heat that makes steam of a temperature (60 to 125 °C) out of water of another [kJ/kg]."""
     steam = _STEAM_AT_100_C_KJ_PER_KG + _STEAM_KJ_PER_KG_K * (steam_c - 100.0)
     return steam - WATER_KJ_PER_KG_K * start_c
-
-
-def batch_heat_kwh(load: Load, loss_kw: Floats, hours_hot: Floats) -> Floats:
-    """Useful heat of a batch: what warms it, and what the vessel loses while hot [kWh].
-
-    Parameters
-    ----------
-    load : what goes in
-    loss_kw : loss at the temperature of treatment
-    hours_hot : hours at that temperature; what is lost while heating up is counted by
-        `follow_batch`, which knows how long that takes
-    """
-    return warming_heat_kwh(load) + load.heated * loss_kw * hours_hot
 
 
 def batch_fuel_kwh(heat_kwh: Floats, efficiency_share: Floats) -> Floats:

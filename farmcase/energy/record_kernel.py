@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from farmcase.climate.fresh_air import (
+    CO2_G_PER_MOL,
+    CO2_PER_SUGAR,
+    RESPIRATION_KJ_PER_MOL,
+)
 from farmcase.compiled import compiled
 from farmcase.energy import air_kernel as air
 from farmcase.energy import fields_kernel as of
+from farmcase.moist_air import ZERO_C_IN_K
 
-RESPIRATION_J_PER_KG = 2805.0e6 / (6.0 * 44.0095)  # glucose: 2,805 kJ/mol and 6 CO2, from memory
-CO2_OVER_AIR = 44.0095 / 28.966  # molar masses
+RESPIRATION_J_PER_KG = 1e6 * RESPIRATION_KJ_PER_MOL / (CO2_PER_SUGAR * CO2_G_PER_MOL)
+CO2_OVER_AIR = CO2_G_PER_MOL / 28.966  # by molar mass, of dry air in ASHRAE Fundamentals ch. 1
 KWH = 3.6e6  # J
 
 
 @compiled
 def coefficient_of_heating(p, site, inside_c, outside_c):
     """Heat given per electricity taken, from the share of Carnot that fits the rated point."""
-    hot = inside_c + site[of.CONDENSER] + 273.15
-    cold = outside_c - site[of.EVAPORATOR] + 273.15
+    hot = inside_c + site[of.CONDENSER] + ZERO_C_IN_K
+    cold = outside_c - site[of.EVAPORATOR] + ZERO_C_IN_K
     value = p[of.HEAT_CARNOT] * hot / max(hot - cold, site[of.LEAST_LIFT])
-    if -5.0 <= outside_c <= 5.0:
+    if site[of.DEFROST_LOW] <= outside_c <= site[of.DEFROST_HIGH]:
         value *= 1.0 - site[of.DEFROST]
     return max(1.0, value)
 
@@ -25,8 +31,8 @@ def coefficient_of_heating(p, site, inside_c, outside_c):
 @compiled
 def coefficient_of_cooling(p, site, inside_c, outside_c):
     """Heat taken out per electricity, from the share of Carnot that fits the rated point."""
-    cold = inside_c - site[of.COOL_EVAPORATOR] + 273.15
-    hot = outside_c + site[of.COOL_CONDENSER] + 273.15
+    cold = inside_c - site[of.COOL_EVAPORATOR] + ZERO_C_IN_K
+    hot = outside_c + site[of.COOL_CONDENSER] + ZERO_C_IN_K
     return max(0.5, p[of.COOL_CARNOT] * cold / max(hot - cold, site[of.LEAST_LIFT]))
 
 

@@ -17,14 +17,12 @@ from numpy.typing import NDArray
 
 from farmcase.errors import NotFoundError
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Days = Literal["all", "weekdays", "weekend"]
 Band = tuple[float, float, Days, tuple[int, ...]]
 
 HOURS = 8760
 _HOUR = dt.timedelta(hours=1)
-_FIRST_HOURS = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30]) * 24
 _SATURDAY = 5
 
 
@@ -104,23 +102,3 @@ def _fits(clock: Clock, band: Band) -> NDArray[np.bool_]:
     if days != "all":
         fits = fits & ((clock.weekday >= _SATURDAY) == (days == "weekend"))
     return fits & np.isin(clock.month, months) if months else fits
-
-
-def by_band_and_month(hourly: Floats, index: Ints, count: int) -> Floats:
-    """Hours of a year added up by band and calendar month of standard time.
-
-    Parameters
-    ----------
-    hourly : (..., 8760), kWh or anything else that adds up
-    index : from `band_index`
-    count : bands, the one outside all (0) included
-
-    Returns
-    -------
-    (..., bands, 12)
-    """
-    parts = [
-        np.add.reduceat(np.where(index == band, hourly, 0.0), _FIRST_HOURS, axis=-1)
-        for band in range(count)
-    ]
-    return np.stack(parts, axis=-2)

@@ -82,16 +82,6 @@ class SubstrateRow(PricedRow):
     failed_share: Estimate = ratio(stage="physical", le=0.9, default=0.0)
 
 
-DRIVERS = (
-    "unit_prepared",
-    "unit_spawned",
-    "unit_placed",
-    "unit_cleared",
-    "kg_picked",
-    "room_week",
-    "delivery",
-    "month",
-)
 Driver = Literal[
     "unit_prepared",
     "unit_spawned",

@@ -26,7 +26,6 @@ from farmcase.inputs.origin import Priced, Sourced
 
 FORMAT = 1
 
-INFLATION_CATEGORIES = ("general", "sales", "substrate", "energy", "wages", "none")
 InflationCategory = Literal["general", "sales", "substrate", "energy", "wages", "none"]
 
 

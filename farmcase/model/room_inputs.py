@@ -26,14 +26,13 @@ from farmcase.inputs.weather import Weather, read_weather, standard_offset_h
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.shell import Walls, enclosed_rooms, physics, room_sizes, walls
 from farmcase.model.utilities import machine_kw_by_month
-from farmcase.moist_air import humidity_ratio_at, wet_bulb_c
+from farmcase.moist_air import DRY_AIR_J_PER_KG_K, humidity_ratio_at, wet_bulb_c
 
 Floats = NDArray[np.float64]
 ELECTRICITY = "electricity"
 _KIND = {"fruiting": FRUITING, "spawn_run": SPAWN_RUN, "cold_store": COLD_STORE}
 _HEATING = ("none", "heater", "heat_pump")
 _HUMIDIFIER = {"none": 0, "fog": 1, "ultrasonic": 1, "pad": 2, "steam": 3}
-_AIR_KG_PER_M3_K = 1.0 / 287.042  # dry air, times pressure over temperature
 _ROOM_AIR_K = 288.15  # the mass of air in a room is that of 15 °C
 
 
@@ -219,7 +218,7 @@ def _rooms(inputs: BuildInputs, shape: Walls) -> Floats:
     climate = {n: inputs.column("climate", n)[:, order] for n in _OF_CLIMATE}
     sun, sky = _sun_and_sky(inputs, names, shape)
     known = {
-        "air_kg": volume * pressure * _AIR_KG_PER_M3_K / _ROOM_AIR_K,
+        "air_kg": volume * pressure / (DRY_AIR_J_PER_KG_K * _ROOM_AIR_K),
         "volume_m3": volume,
         "loss_w_per_k": (shape.outside_m2 * shape.u_w_per_m2_k).sum(-1),
         "mass_j_per_k": shape.lining_j_per_k[None],

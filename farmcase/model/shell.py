@@ -18,6 +18,7 @@ from farmcase.climate.envelope import (
     Touch,
     faces_of_room,
     surroundings,
+    u_value_w_per_m2_k,
 )
 from farmcase.inputs.building import Room
 from farmcase.inputs.case import Case
@@ -125,12 +126,12 @@ def walls(inputs: BuildInputs) -> Walls:
     outside = area * np.array([around.outside_share[n] for n in names]).reshape(len(names), 6)
     layers = [_layers(inputs, name) for name in names]
     table = physics(case)
-    surfaces = np.array([table[_RSI.get(f, "rsi_horizontal")] + table["rse"] for f in FACES])
+    inner = np.array([table[_RSI.get(face, "rsi_horizontal")] for face in FACES])
     bridges = [_of(inputs, "climate", n, "bridging_w_per_m2_k") for n in names]
     bridging = np.stack(np.broadcast_arrays(*bridges), axis=-1)
     layered = np.broadcast_arrays(*[shell + lining for shell, lining in layers])
     resistance = np.stack(layered, axis=1)
-    u_value = 1.0 / (resistance + surfaces) + bridging[:, :, None]
+    u_value = u_value_w_per_m2_k(resistance, inner, table["rse"]) + bridging[:, :, None]
     contacts = _contacts(inputs, names, around, layers)
     lining = np.array([_lining_mass(case, n, area[i]) for i, n in enumerate(names)])
     return Walls(area, outside, u_value, contacts, lining)
@@ -187,7 +188,8 @@ def _contacts(
                 between = between + box.partition_m / conductivity
         else:
             between = between + layers[a][0][:, faces[0]] + layers[b][0][:, faces[1]]
-        flow = contact.area_m2 / (between + 2 * table["rsi_horizontal"])
+        still = table["rsi_horizontal"]  # of the air on either side
+        flow = contact.area_m2 * u_value_w_per_m2_k(between, still, still)
         found[:, a, b] += flow
         found[:, b, a] += flow
     return found

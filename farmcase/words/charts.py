@@ -31,7 +31,6 @@ GATES = "Consents and connections"
 EXPECTED = "expected to be sold"
 START_UP_YEAR = "start-up year"
 SETTLED_YEAR = "settled year"
-OUTLETS_TAKE = "outlets take at most this"
 LOW, HIGH = "low", "high"
 THE_PLAN = "the plan"
 
