@@ -131,6 +131,33 @@ def test_slow_winters_show_in_kilograms(demo: Case) -> None:
     assert free["picked_kg"][cold].sum() < 0.85 * kept["picked_kg"][cold].sum()
 
 
+def test_the_hottest_and_the_coldest_month_cost_kilograms(demo: Case) -> None:
+    """A free-running room outside its band loses in both, against itself heated and cooled.
+
+    Months are those of the room's own warmest and coldest mean; what is picked follows the air of
+    the weeks before, so each is looked at with the month after it. The room grows the cool strain
+    all year.
+    """
+    room, plant = "fruiting_2", {"heating": "heater", "heat_to_c": 14.0, "heat_kw": 12.0}
+    plant |= {"cooling": "unit", "cool_to_c": 17.0, "cool_kw": 12.0, "rated_eer": 3.0}
+    paths = {f"climate.{r}.{name}": value for r in demo.plan for name, value in plant.items()}
+    free, kept = (fc.evaluate(c)["self_build"] for c in (demo, demo.vary(paths)))
+    assert list(demo.plan[room].start_share_by_month) == ["grey_oyster"]
+    crop = demo.crops["grey_oyster"]
+    air = free.rooms[room]["air_temp_c"].iloc[8760:]
+    months = air.groupby(air.index.month).mean()
+    hottest, coldest = int(months.idxmax()), int(months.idxmin())
+    in_month = air.index.month
+    assert (air[in_month == hottest] > crop.pin_high_c.likely).mean() > 0.9
+    assert (air[in_month == coldest] < crop.fruit_low_c.likely).mean() > 0.1
+    start = free.inputs.start
+    calendar = free.inputs.calendar[start + 12 : start + 24] + 1
+    picked = [b.physical.dry_picked_kg[0, 0, :, 12:].sum(0) for b in (free, kept)]
+    for month in (hottest, coldest):
+        near = (calendar == month) | (calendar == month % 12 + 1)
+        assert picked[0][near].sum() < 0.9 * picked[1][near].sum(), month
+
+
 def test_a_build_may_change_the_crop_plan(demo: Case) -> None:
     """A profile of twelve months is one value under `with`, as any other."""
     path = "builds.turnkey.with.plan.fruiting_1.start_share_by_month"

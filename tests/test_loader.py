@@ -184,6 +184,34 @@ def test_what_a_build_changes_changes_what_is_filled_in(small_folder: Path) -> N
     assert more.measure("energy_kwh_per_kg") > base
 
 
+def test_vessels_panels_and_burners_are_filled_from_their_tables(small_folder: Path) -> None:
+    """What a treatment asks for, what a fuel's appliance gives on, what panels give: by the CSV."""
+    path = small_folder / "case.toml"
+    text = path.read_text(encoding="utf-8")
+    fields = ("efficiency_share", "start_c", "treat_to_c", "hold_hours", "spent_share")
+    gone = (*fields, "performance_share", "heater_efficiency_share")
+    left = [line for line in text.splitlines() if line.split(" = ")[0] not in gone]
+    path.write_text("\n".join(left), encoding="utf-8")
+    table = fc.input_table(fc.open_case(small_folder))
+    physics = {row["id"]: row for row in reference_rows("physics")}
+    gas = next(row for row in reference_rows("carriers") if row["id"] == "bottled_gas")
+    for at, row in {
+        "vessels.kettle.start_c": "water_supply_c",
+        "vessels.kettle.treat_to_c": "hot_water_bath_c",
+        "vessels.kettle.hold_hours": "hot_water_bath_hours",
+        "leaving.spent_share": "spent_substrate_share",
+        "solar.roof.performance_share": "solar_performance_share",
+    }.items():
+        ends = [float(physics[row][end]) for end in ("low", "likely", "high")]
+        assert [table[at].low, table[at].likely, table[at].high] == ends, at
+        assert table[at].source == physics[row]["source"]
+    burners = ("vessels.kettle.efficiency_share", "climate.fruiting_left.heater_efficiency_share")
+    for at in burners:
+        ends = [float(gas[f"efficiency_{end}_share"]) for end in ("low", "likely", "high")]
+        assert [table[at].low, table[at].likely, table[at].high] == ends, at
+        assert table[at].status == gas["efficiency_status"] == "guess"
+
+
 def test_small_case_runs(small_case: Case) -> None:
     """Both builds close, sell, and are worth something."""
     outcome = fc.evaluate(small_case)

@@ -27,6 +27,7 @@ from farmcase.inputs.daylight import (
     sun_by_day,
 )
 from farmcase.inputs.normals import Normals, day_profile_c, degree_days, hourly_year
+from farmcase.inputs.reference import reference_table
 from farmcase.inputs.weather import Weather, read_weather, standard_offset_h
 from farmcase.moist_air import relative_humidity_share
 
@@ -578,7 +579,8 @@ def made(seed: int = 1, normals: Normals | None = None, site: Any = HARBOUR) -> 
     """A year from normals."""
     latitude, longitude, altitude, zone = site
     offset = standard_offset_h(zone)
-    return hourly_year(normals or normals_of(), latitude, longitude, offset, altitude, seed)
+    keeps = float(reference_table("physics")["normals_noise_persistence"]["likely"])
+    return hourly_year(normals or normals_of(), latitude, longitude, offset, altitude, seed, keeps)
 
 
 def deviations(temp: Any) -> Any:

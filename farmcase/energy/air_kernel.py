@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from farmcase.compiled import compiled
 from farmcase.moist_air import (
     AIR_KJ_PER_KG_K,
+    TRIPLE_POINT_C,
     VAPOUR_KJ_PER_KG_AT_ZERO,
     VAPOUR_KJ_PER_KG_K,
     WATER_KJ_PER_KG_K,
@@ -31,20 +32,26 @@ VAPOUR_AT_0_C = 1000.0 * VAPOUR_KJ_PER_KG_AT_ZERO  # J/kg
 MASS_RATIO = WATER_TO_AIR_MASS  # water over dry air, by molar mass
 
 # Saturation pressure in cells of a quarter kelvin: value and slope at both ends of each, so that a
-# cubic between them is within 1e-9 of the formula, and the kink at 0 °C (ice below) stays one.
-LEAST_C, MOST_C, STEP_C = -100.0, 100.0, 0.25
+# cubic between them is within 1e-9 of the formula, and the kink at the triple point (ice below)
+# stays one.
+STEP_C = 0.25
+LEAST_C, MOST_C = TRIPLE_POINT_C - 400 * STEP_C, TRIPLE_POINT_C + 400 * STEP_C
 
 
 def _saturation_table() -> NDArray[np.float64]:
     count = round((MOST_C - LEAST_C) / STEP_C)
     low = LEAST_C + STEP_C * np.arange(count)
-    inside = STEP_C * 1e-6  # keeps to the side of 0 °C on which the cell lies
-    ends = [saturation_pressure_pa(at) for at in (low + inside, low + STEP_C - inside)]
-    slopes = [
-        (saturation_pressure_pa(at + nudge) - saturation_pressure_pa(at)) / nudge * STEP_C
-        for at, nudge in ((low + inside, 1e-4), (low + STEP_C - inside, -1e-4))
-    ]
-    return np.ascontiguousarray(np.stack([*ends, *slopes], axis=1))
+    inside = 1e-9  # keeps to the side of the triple point on which the cell lies
+    ends = (low + inside, low + STEP_C - inside)
+    values = [saturation_pressure_pa(end) for end in ends]
+    slopes = [_slope(end, step) * STEP_C for end, step in zip(ends, (1e-3, -1e-3), strict=True)]
+    return np.ascontiguousarray(np.stack([*values, *slopes], axis=1))
+
+
+def _slope(temp_c: NDArray[np.float64], step_k: float) -> NDArray[np.float64]:
+    """Slope of the formula from one side [Pa/K], to the second order."""
+    here, near, far = (saturation_pressure_pa(temp_c + k * step_k) for k in range(3))
+    return (4.0 * near - 3.0 * here - far) / (2.0 * step_k)
 
 
 SATURATION = _saturation_table()

@@ -133,7 +133,7 @@ class Solar(Priced):
     peak_kw: Estimate = number("kW", stage="physical", le=1000)
     tilt_deg: float = number("°", stage="physical", le=90)
     bearing_deg: float = number("°", stage="physical", le=360)
-    performance_share: Estimate = ratio(stage="physical", default=0.8)
+    performance_share: Estimate = ratio(stage="physical")
     sent_price_per_kwh: Estimate = number("money/kWh", default=0.0)
 
 

@@ -18,6 +18,15 @@ _FROM_PHYSICS = {
     "site": ("co2_outside_ppm", "ground_albedo"),
     "climate": ("fan_pressure_pa", "fan_efficiency_share"),
 }
+# Fields of a record and the row of the physics table that knows them.
+_SOLAR = {"performance_share": "solar_performance_share"}
+_LEAVING = {"spent_share": "spent_substrate_share"}
+_VESSEL = {
+    "hot_water": {"treat_to_c": "hot_water_bath_c", "hold_hours": "hot_water_bath_hours"},
+    "steam": {"treat_to_c": "steam_c", "hold_hours": "steam_hours"},
+    "sterilising": {"treat_to_c": "sterilising_c", "hold_hours": "sterilising_hours"},
+    "cold_lime": {"treat_to_c": "water_supply_c", "hold_hours": "cold_lime_bath_hours"},
+}
 _BY_SHELL = {
     "leakage_changes_per_h": "leakage_{}_per_h",
     "bridging_w_per_m2_k": "bridging_{}_w_per_m2_k",
@@ -38,6 +47,19 @@ def with_defaults(raw: Mapping[str, Any], folder: Path | None) -> dict[str, Any]
             name: _crop(crop, responses, physics) if isinstance(crop, Mapping) else crop
             for name, crop in raw["crops"].items()
         }
+    if isinstance(raw.get("leaving"), Mapping):
+        filled["leaving"] = _filled(raw["leaving"], _named(physics, _LEAVING))
+    if isinstance(raw.get("solar"), Mapping):
+        known = _named(physics, _SOLAR)
+        filled["solar"] = {
+            name: _filled(panel, known) if isinstance(panel, Mapping) else panel
+            for name, panel in raw["solar"].items()
+        }
+    if isinstance(raw.get("vessels"), Mapping):
+        filled["vessels"] = {
+            name: _vessel(vessel, physics, folder) if isinstance(vessel, Mapping) else vessel
+            for name, vessel in raw["vessels"].items()
+        }
     if isinstance(raw.get("rooms"), Mapping):
         filled["containers"] = _containers(raw, physics, folder)
         filled["climate"] = _climates(raw, physics, folder)
@@ -50,6 +72,10 @@ def _filled(given: Mapping[str, Any], known: Mapping[str, Any]) -> dict[str, Any
 
 def _pick(physics: Mapping[str, Mapping[str, str]], names: tuple[str, ...]) -> dict[str, Any]:
     return {name: _estimate(physics[name]) for name in names if name in physics}
+
+
+def _named(physics: Mapping[str, Mapping[str, str]], rows: Mapping[str, str]) -> dict[str, Any]:
+    return {name: _estimate(physics[row]) for name, row in rows.items() if row in physics}
 
 
 def _estimate(row: Mapping[str, str]) -> dict[str, Any]:
@@ -75,6 +101,24 @@ def _crop(
             if row["strain"] == strain and row["field"] in Crop.model_fields:
                 known[row["field"]] = _estimate(row)
     return _filled(crop, known)
+
+
+def _vessel(
+    vessel: Mapping[str, Any], physics: Mapping[str, Mapping[str, str]], folder: Path | None
+) -> dict[str, Any]:
+    """A vessel with what its treatment asks for, and what its carrier leaves of the heat."""
+    rows = {"start_c": "water_supply_c", **_VESSEL.get(str(vessel.get("treatment")), {})}
+    known = _named(physics, rows) | _efficiency("efficiency_share", vessel.get("carrier"), folder)
+    return _filled(vessel, known)
+
+
+def _efficiency(name: str, carrier: Any, folder: Path | None) -> dict[str, Any]:
+    """Share of a fuel's heat that an appliance gives on, where the table of carriers knows it."""
+    row = reference_table("carriers", folder).get(carrier) if isinstance(carrier, str) else None
+    if row is None:
+        return {}
+    value = {end: float(row[f"efficiency_{end}_share"]) for end in ("low", "likely", "high")}
+    return {name: {**value, "source": row["note"], "status": row["efficiency_status"]}}
 
 
 def unstated_responses(raw: Mapping[str, Any]) -> set[str]:
@@ -132,6 +176,9 @@ def _climates(
         for field, pattern in _BY_SHELL.items():
             if pattern.format(shell) in physics:
                 known[field] = _estimate(physics[pattern.format(shell)])
+        if filled[name].get("heating") == "heater":
+            carrier = filled[name].get("heat_carrier")
+            known |= _efficiency("heater_efficiency_share", carrier, folder)
         humidifier = f"humidifier_{filled[name].get('humidifier')}_kwh_per_l"
         if humidifier in physics:
             known["humidifier_kwh_per_l"] = _estimate(physics[humidifier])

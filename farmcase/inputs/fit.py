@@ -12,8 +12,8 @@ from farmcase.errors import CaseError, Fault
 from farmcase.inputs.building import CLIMATE_KINDS, Room
 from farmcase.inputs.estimate import shown
 from farmcase.inputs.reference import inner_sizes_m, reference_table
+from farmcase.inputs.site_weather import weather_of_site
 from farmcase.inputs.view import View
-from farmcase.inputs.weather import read_weather
 
 # A start-up year and a settled year are run: the last of their 24 months must still be seen.
 _MONTHS_RUN = 24
@@ -180,14 +180,6 @@ def _in_weather(view: View, folder: Path) -> Iterable[Fault]:
     if site is None or site.time_zone not in available_timezones():
         return
     try:
-        read_weather(
-            folder,
-            site.weather,
-            site.latitude_deg,
-            site.longitude_deg,
-            site.altitude_m,
-            site.time_zone,
-            site.weather_seed,
-        )
+        weather_of_site(folder, site)
     except CaseError as error:
         yield from error.faults

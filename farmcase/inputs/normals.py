@@ -44,9 +44,6 @@ BELOW_HIGHEST_SHARE = np.array(
 )
 # The mean day lies this far below its highest, not half: without it a month would come out warm.
 MEAN_BELOW_SHARE = float(BELOW_HIGHEST_SHARE.mean())
-# How much of a day's departure from the season the next day keeps. With 0.75 four real years were
-# met within 4 % of their electricity (own trial, no publication).
-NEXT_DAY_KEEPS = 0.75
 
 _LONGEST_SEARCH = 40  # halvings of a range of 3: down to 3e-12
 _RANGE_ROUNDS = 6
@@ -78,15 +75,17 @@ def hourly_year(
     utc_offset_h: float,
     altitude_m: float,
     seed: int,
+    persistence: float,
 ) -> dict[str, Array]:
     """The hours of a year, as arrays (8760,) named as in `weather.Weather`; all are hour means.
 
     Every month keeps its mean temperature, humidity, wind and radiation, and its daily range;
     `day_to_day_k` is kept on the mean of many seeds. Pressure is that of the standard atmosphere.
-    Days of a month have the same radiation.
+    Days of a month have the same radiation. `persistence` is the share of a day's departure from
+    the season that the next day keeps (normals_noise_persistence of the physics table).
     """
     solar_lag_h = utc_offset_h - longitude_deg / 15
-    steady, temp = _temperatures(normals, solar_lag_h, seed)
+    steady, temp = _temperatures(normals, solar_lag_h, seed, persistence)
     pressure = np.full(HOURS, float(standard_pressure_pa(altitude_m)))
     share = _humidity_share(normals.relative_humidity_percent / 100, steady, temp)
     vapour = share * saturation_pressure_pa(temp)
@@ -129,13 +128,15 @@ def degree_days(highest_c: ArrayLike, lowest_c: ArrayLike, base_c: float) -> Arr
     )
 
 
-def _temperatures(normals: Normals, solar_lag_h: float, seed: int) -> tuple[Array, Array]:
+def _temperatures(
+    normals: Normals, solar_lag_h: float, seed: int, persistence: float
+) -> tuple[Array, Array]:
     """Temperature without and with its daily course, (8760,) each."""
-    keep_means, noise_share = _ring()
+    keep_means, noise_share = _ring(persistence)
     season = keep_means @ normals.air_temp_c
     drift = _deviation(_day_means(season))
     day_to_day = np.sqrt(np.maximum(0, normals.day_to_day_k**2 - drift**2)) / noise_share
-    noise = day_to_day[MONTH_OF_DAY] * _noise(seed)
+    noise = day_to_day[MONTH_OF_DAY] * _noise(seed, persistence)
     noise -= keep_means @ means_by_month(_day_means(noise))
     steady = _between_noons(season + noise)
     hours = (np.arange(24) + 0.5 - solar_lag_h) % 24
@@ -165,14 +166,14 @@ def _humidity_share(wanted: Array, steady_c: Array, temp_c: Array) -> Array:
     return np.minimum(1, ((low + high) / 2)[MONTH_OF_HOUR] * ratio)
 
 
-def _noise(seed: int) -> Array:
+def _noise(seed: int, persistence: float) -> Array:
     """A ring of 365 departures of mean deviation 1, each keeping part of the one before."""
     fresh = np.random.Generator(np.random.PCG64(seed)).standard_normal(DAYS)
-    fresh *= np.sqrt(1 - NEXT_DAY_KEEPS**2)
+    fresh *= np.sqrt(1 - persistence**2)
     departures, last = np.empty(DAYS), 0.0
     for _ in range(2):  # the second round starts from where the first ended: the ring closes
         for day in range(DAYS):
-            last = departures[day] = NEXT_DAY_KEEPS * last + fresh[day]
+            last = departures[day] = persistence * last + fresh[day]
     return departures
 
 
@@ -197,7 +198,7 @@ def _deviation(day_means: Array) -> Array:
 
 
 @lru_cache(maxsize=1)
-def _ring() -> tuple[Array, Array]:
+def _ring(persistence: float) -> tuple[Array, Array]:
     """What does not depend on the place.
 
     Returns
@@ -217,7 +218,7 @@ def _ring() -> tuple[Array, Array]:
     wanted = np.vstack([np.zeros((DAYS, 12)), np.eye(12)])
     keep_means: Array = np.linalg.solve(system, wanted)[:DAYS].astype(float)
     apart = np.arange(DAYS)
-    alike = NEXT_DAY_KEEPS**apart + NEXT_DAY_KEEPS ** (DAYS - apart)
+    alike = persistence**apart + persistence ** (DAYS - apart)
     alike = (alike / alike[0])[(apart[:, None] - apart) % DAYS]
     left = of_days - of_days @ keep_means @ averaging
     spread = np.einsum("ij,ij->i", left @ alike, left)

@@ -62,7 +62,13 @@ def input_table(case: Case) -> Mapping[str, Input]:
     return Frozen(table)
 
 
-_FILLED = ("containers", "climate", "crops")  # sections whose gaps the reference tables fill
+_FILLED = (
+    "containers",
+    "climate",
+    "crops",
+    "vessels",
+    "solar",
+)  # sections whose gaps the reference tables fill
 
 
 @lru_cache(maxsize=64)

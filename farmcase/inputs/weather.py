@@ -7,7 +7,7 @@ Comes in: a file of the case folder (TMY2, TMY3, EPW, PVGIS, or monthly normals)
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field, fields
+from dataclasses import astuple, dataclass, field, fields
 from functools import lru_cache
 from pathlib import Path, PurePath
 from zoneinfo import ZoneInfo
@@ -79,8 +79,10 @@ class Weather:
 class _Site:
     latitude_deg: float
     longitude_deg: float
-    altitude_m: float
     utc_offset_h: float
+    altitude_m: float
+    seed: int
+    persistence: float
 
 
 def read_weather(
@@ -91,11 +93,13 @@ def read_weather(
     altitude_m: float,
     time_zone: str,
     seed: int = 1,
+    persistence: float = 0.0,
 ) -> Weather:
     """The weather of a site from a file in the case folder, or in its `reference/`.
 
     Read once for a file, its time of change and the site. `seed` starts the noise of a year made
-    from monthly normals; the other kinds have none.
+    from monthly normals, `persistence` is what a day's departure leaves to the next; the other
+    kinds have none.
 
     Raises
     ------
@@ -115,9 +119,9 @@ def read_weather(
     if path is None:
         raise CaseError(faults)
     stat = path.stat()
-    site = _Site(latitude_deg, longitude_deg, altitude_m, offset)
+    site = _Site(latitude_deg, longitude_deg, offset, altitude_m, seed, persistence)
     try:
-        weather = _read(path, stat.st_mtime_ns, stat.st_size, name, site, seed)
+        weather = _read(path, stat.st_mtime_ns, stat.st_size, name, site)
     except CaseError as error:
         raise CaseError([*faults, *error.faults]) from None
     if faults:
@@ -154,7 +158,7 @@ def _find(folder: Path | None, name: str, faults: list[Fault]) -> Path | None:
 
 
 @lru_cache(maxsize=16)
-def _read(path: Path, changed: int, size: int, name: str, site: _Site, seed: int) -> Weather:
+def _read(path: Path, changed: int, size: int, name: str, site: _Site) -> Weather:
     """`changed` and `size` only tell one state of a file from the next."""
     faults: list[Fault] = []
     try:
@@ -166,7 +170,7 @@ def _read(path: Path, changed: int, size: int, name: str, site: _Site, seed: int
         ) from None
     kind = kind_of(text)
     if kind == "monthly normals":
-        return _from_normals(text, name, site, seed)
+        return _from_normals(text, name, site)
     if not kind:
         given, remedy = (
             "is of no known kind",
@@ -190,17 +194,15 @@ def _decode(data: bytes) -> str:
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
-def _from_normals(text: str, name: str, site: _Site, seed: int) -> Weather:
+def _from_normals(text: str, name: str, site: _Site) -> Weather:
     faults: list[Fault] = []
     normals = read_normals(text, name, site.latitude_deg, faults)
     if normals is None or faults:
         raise CaseError(faults)
-    year = hourly_year(
-        normals, site.latitude_deg, site.longitude_deg, site.utc_offset_h, site.altitude_m, seed
-    )
+    year = hourly_year(normals, *astuple(site))
     remarks = (
         "The hours are made from monthly normals: a daily course, and warm and cold spells drawn "
-        f"with start number {seed}; days of a month have the same light.",
+        f"with start number {site.seed}; days of a month have the same light.",
         "Sky radiation is estimated from dew point and the clearness of each month.",
     )
     return Weather(name=name, kind="monthly normals", **year, remarks=remarks)

@@ -22,7 +22,8 @@ from farmcase.energy.tally_kernel import COLD_STORE, FRUITING, OTHER, SPAWN_RUN,
 from farmcase.energy.tariff import Band, band_index, clock_of_year
 from farmcase.inputs.building import Climate
 from farmcase.inputs.case import Case
-from farmcase.inputs.weather import Weather, read_weather, standard_offset_h
+from farmcase.inputs.site_weather import weather_of_site
+from farmcase.inputs.weather import Weather, standard_offset_h
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.shell import Walls, enclosed_rooms, physics, room_sizes, walls
 from farmcase.model.utilities import machine_kw_by_month
@@ -43,17 +44,8 @@ def weather_of(case: Case) -> Weather:
     ------
     CaseError listing every fault of the file
     """
-    site = case.site
-    assert site is not None
-    return read_weather(
-        case.folder,
-        site.weather,
-        site.latitude_deg,
-        site.longitude_deg,
-        site.altitude_m,
-        site.time_zone,
-        site.weather_seed,
-    )
+    assert case.site is not None
+    return weather_of_site(case.folder, case.site)
 
 
 class Sky(NamedTuple):
