@@ -10,7 +10,12 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+import farmcase as fc
 from farmcase.energy import heat_treatment as h
+from farmcase.model.shell import physics
+from farmcase.model.utilities import treat
+from farmcase.output import farm_tables
+from farmcase.words.numbers import plain
 
 PUBLISHED = Path(__file__).parent / "published"
 FILES = {p.stem: json.loads(p.read_text(encoding="utf-8")) for p in PUBLISHED.glob("*.json")}
@@ -230,3 +235,31 @@ def test_all_vessels_and_groups_at_once() -> None:
             )
             for whole, part in zip(together, alone, strict=True):
                 assert whole[g, v] == pytest.approx(float(part), rel=1e-12)
+
+
+def test_the_case_runs_its_vessel_by_these_formulas(small_case: fc.Case) -> None:
+    """Heat of a batch lies between what warms it, summed by hand, and that with the vessel's loss.
+
+    What is paid for is heat over efficiency; the week's batches are the fewer of hours and plan.
+    """
+    outcome = fc.evaluate(small_case)
+    case = outcome["self_build"].inputs.case
+    vessel, crop = case.vessels["kettle"], case.crops["grey_oyster"]
+    batch = treat(outcome["self_build"].inputs).batch
+    wet = vessel.units_per_batch.likely * crop.unit_wet_kg.likely
+    water = wet * crop.moisture_share.likely
+    rise = vessel.treat_to_c.likely - vessel.start_c.likely
+    bath, kept = vessel.water_l_per_batch.likely, vessel.kept_water_share.likely
+    warming = (wet - water) * physics(case)["substrate_dry_specific_heat_kj_per_kg_k"] * rise
+    warming += (water + bath * (1 - kept)) * 4.186 * rise
+    warming += bath * kept * 4.186 * (vessel.treat_to_c.likely - vessel.kept_water_c.likely)
+    hours = float(batch.hours[0, 0])
+    lost = vessel.loss_kw.likely * hours
+    heat, fuel = float(batch.heat_kwh[0, 0]), float(batch.fuel_kwh[0, 0])
+    assert warming / 3600 < heat < warming / 3600 + lost
+    assert fuel == pytest.approx(heat / vessel.efficiency_share.likely)
+    fewest = min(vessel.batches_per_week.likely, vessel.hours_available_per_week.likely / hours)
+    assert float(batch.batches_per_week[0, 0]) == pytest.approx(fewest)
+    row = farm_tables.vessel_table(outcome, "self_build").rows[0]
+    locale = case.heading.locale
+    assert row[3] == plain(heat, locale, 1) and row[8] == plain(fewest, locale, 1)

@@ -94,6 +94,11 @@ def known_shells(case_folder: Path | None = None) -> set[str]:
     return {shell for shell, found in faces.items() if {"wall", "roof", "floor"} <= found}
 
 
+def threshold(name: str, end: str, case_folder: Path | None = None) -> float:
+    """The low or the high end of a row of the table of thresholds."""
+    return float(reference_table("thresholds", case_folder)[name][end])
+
+
 def most_fill_share(case_folder: Path | None = None) -> float:
     """Share of a growing room's volume above which substrate makes it hard to air."""
-    return float(reference_table("thresholds", case_folder)["room_fill_share"]["high"])
+    return threshold("room_fill_share", "high", case_folder)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from farmcase.inputs.reference import threshold
 from farmcase.model.build_outcome import BuildOutcome
 from farmcase.model.physical import RoomYears
 from farmcase.model.room_inputs import ELECTRICITY
@@ -13,8 +14,6 @@ from farmcase.model.shell import physics
 from farmcase.words import room_remarks as say
 from farmcase.words.numbers import money, percent, plain
 
-_BELOW_BAND_SHARE = 0.8  # of the hours with crop, below which a species is named
-_WET_SHARE = 0.1
 _HOURS = 8760
 _SUPPLY_SCOPE = "power_supply"
 
@@ -56,12 +55,13 @@ def climate(outcome: BuildOutcome) -> Iterator[str]:
     locale = case.heading.locale
     yield from _bands(outcome, rooms)
     limit = plain(physics(case)["co2_limit_8_h_ppm"], locale)
+    wettest = threshold("wet_bridge_share", "high", case.folder) * _HOURS
     for r, name in enumerate(rooms.names):
         over, _, wet = rooms.warnings[0, r]
         label = case.rooms[name].label or name.replace("_", " ")
         if over > 0:
             yield say.high_co2(label, plain(over, locale), limit)
-        if wet > _WET_SHARE * _HOURS and case.rooms[name].kind == "fruiting":
+        if wet > wettest and case.rooms[name].kind == "fruiting":
             yield say.wet_bridges(label, percent(wet / _HOURS, locale))
     waiting = outcome.physical.occupied[0, 2, 12:].sum() / 365
     daily = outcome.physical.started[0, :, 12:].sum() / 365
@@ -72,13 +72,14 @@ def climate(outcome: BuildOutcome) -> Iterator[str]:
 def _bands(outcome: BuildOutcome, rooms: RoomYears) -> Iterator[str]:
     case, locale = outcome.inputs.case, outcome.inputs.case.heading.locale
     lost = kilograms_lost_share(outcome)
+    least = threshold("band_hours_share", "low", case.folder)
     for r, name in enumerate(rooms.names):
         for c, (crop, record) in enumerate(case.crops.items()):
             stood = rooms.crop_hours[0, r, c]
             if stood <= 0:
                 continue
             inside = rooms.band_hours[0, r, c] / stood
-            if inside < _BELOW_BAND_SHARE:
+            if inside < least:
                 yield say.outside_band(
                     case.rooms[name].label or name,
                     record.label or crop,

@@ -4,15 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from farmcase.crop.substrate import DRY_ROLES, carbon_to_nitrogen, unit_dry_kg, water_to_add_l
 from farmcase.inputs.case import Case
+from farmcase.inputs.normals import degree_days
 from farmcase.inputs.scope import scope_gaps
 from farmcase.inputs.table import input_table
 from farmcase.model.outcome import Outcome
+from farmcase.model.room_inputs import weather_of
 from farmcase.model.rooms import filled_rooms
-from farmcase.model.shell import room_sizes
+from farmcase.model.shell import physics, room_sizes
 from farmcase.output.cautions import cautions
+from farmcase.words import weather as say
 from farmcase.words.numbers import money, percent, plain
+
+_MONTH_ENDS = np.cumsum([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
 
 
 def check_report(outcome: Outcome) -> str:
@@ -33,6 +40,22 @@ def _read(case: Case) -> Iterator[str]:
     tables = ("capital", "substrate", "labour", "sales", "overheads", "income")
     counts = [f"{len(getattr(case, name))} in {name}.csv" for name in tables if getattr(case, name)]
     yield "Rows: " + ", ".join(counts) + "."
+    if case.output is None:
+        yield from _weather(case)
+
+
+def _weather(case: Case) -> Iterator[str]:
+    """The weather as it was read, and what was estimated of it."""
+    weather, locale = weather_of(case), case.heading.locale
+    days = weather.air_temp_c.reshape(365, 24)
+    months = np.array([m.mean() for m in np.split(days, _MONTH_ENDS)])
+    ends = [plain(value, locale, 1) for value in (months.min(), months.max())]
+    mean = plain(float(days.mean()), locale, 1)
+    yield say.weather_line(weather.name, weather.kind, mean, *ends)
+    base = physics(case)["degree_day_base_c"]
+    total = float(degree_days(days.max(1), days.min(1), base).sum())
+    yield say.degree_days(plain(total, locale), plain(base, locale, 1))
+    yield from weather.remarks
 
 
 def _build(outcome: Outcome, build: str) -> Iterator[str]:

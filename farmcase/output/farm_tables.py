@@ -7,6 +7,7 @@ from farmcase.model.cost_rows import cost_rows
 from farmcase.model.outcome import Outcome
 from farmcase.model.rooms import filled_rooms
 from farmcase.model.shell import room_sizes
+from farmcase.model.utilities import treat
 from farmcase.output.tables import Table
 from farmcase.words import remarks as say
 from farmcase.words.numbers import NONE, money, month_name, percent, plain
@@ -42,6 +43,43 @@ def limit_table(outcome: Outcome) -> Table:
             rows.append([label, *(plain(d, outcome.case.heading.locale) for d in days)])
     header = ["Held back by, days of the settled year", *(b.label for b in outcome.values())]
     return Table(header, rows)
+
+
+def vessel_table(outcome: Outcome, build: str) -> Table:
+    """What a batch of each vessel takes, and how many it can do in a week."""
+    found, locale = outcome[build], outcome.case.heading.locale
+    batch, case = treat(found.inputs).batch, found.inputs.case
+    rows = []
+    for i, (name, vessel) in enumerate(case.vessels.items()):
+        per_week = float(batch.batches_per_week[0, i])
+        carrier = case.carriers[vessel.carrier]
+        rows.append(
+            [
+                vessel.label or name,
+                vessel.treatment.replace("_", " "),
+                plain(vessel.units_per_batch.likely, locale),
+                plain(float(batch.heat_kwh[0, i]), locale, 1),
+                f"{plain(float(batch.fuel_kwh[0, i]), locale, 1)} ({carrier.label})",
+                plain(60 * float(batch.heat_up_hours[0, i]), locale),
+                plain(float(batch.hours[0, i]), locale, 1),
+                plain(float(batch.water_l[0, i]), locale),
+                plain(per_week, locale, 1),
+                plain(per_week * vessel.units_per_batch.likely, locale),
+            ]
+        )
+    header = [
+        "Vessel",
+        "Treatment",
+        "Units in a batch",
+        "Heat, kWh",
+        "Taken, kWh",
+        "Heating up, minutes",
+        "Batch, hours",
+        "New water, L",
+        "Batches a week at most",
+        "Units a week at most",
+    ]
+    return Table(header, rows, caption=found.label, left=(0, 1))
 
 
 def harvest_table(outcome: Outcome, build: str) -> Table:
