@@ -29,6 +29,7 @@ COLUMNS = {
     "allowances": "id schedule jurisdiction kind asset_class valid_from valid_to year rate_share"
     " amount currency note",
     "cautions": "id place text defer_to",
+    "business_forms": "id form own_work_deductible profit_belongs_to note",
     "thresholds": "id measure low high unit reading valid_from note",
     "responses": "id species strain field low likely high unit note",
     "physics": "id label low likely high unit note",
@@ -58,6 +59,9 @@ TEXT_COLUMNS = set(
         "basis",
         "use",
         "role",
+        "form",
+        "own_work_deductible",
+        "profit_belongs_to",
         "group",
         "why",
         "schedule",

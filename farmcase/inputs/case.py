@@ -12,6 +12,7 @@ from typing import Any
 
 from farmcase.errors import CaseError, Fault, NotFoundError
 from farmcase.inputs import building as b
+from farmcase.inputs import finance as f
 from farmcase.inputs import growing as g
 from farmcase.inputs import rows as r
 from farmcase.inputs import sections as s
@@ -53,6 +54,8 @@ class Case:
     learning: g.Learning | None = None
     output: g.GivenOutput | None = None
     leaving: b.Leaving | None = None
+    vat: f.Vat | None = None
+    tax: f.Tax | None = None
     builds: Mapping[str, s.Build] = field(default_factory=Frozen)
     carriers: Mapping[str, s.Carrier] = field(default_factory=Frozen)
     pay: Mapping[str, s.Pay] = field(default_factory=Frozen)
@@ -63,9 +66,12 @@ class Case:
     plan: Mapping[str, g.Plan] = field(default_factory=Frozen)
     vessels: Mapping[str, g.Vessel] = field(default_factory=Frozen)
     machines: Mapping[str, g.Machine] = field(default_factory=Frozen)
-    loans: Mapping[str, s.Loan] = field(default_factory=Frozen)
-    grants: Mapping[str, s.Grant] = field(default_factory=Frozen)
-    gates: Mapping[str, s.Gate] = field(default_factory=Frozen)
+    loans: Mapping[str, f.Loan] = field(default_factory=Frozen)
+    leases: Mapping[str, f.Lease] = field(default_factory=Frozen)
+    shares: Mapping[str, f.Share] = field(default_factory=Frozen)
+    grants: Mapping[str, f.Grant] = field(default_factory=Frozen)
+    gates: Mapping[str, f.Gate] = field(default_factory=Frozen)
+    moves: Mapping[str, f.Move] = field(default_factory=Frozen)
     seasons: Mapping[str, g.Season] = field(default_factory=Frozen)
     solar: Mapping[str, b.Solar] = field(default_factory=Frozen)
     bands: Mapping[str, b.Band] = field(default_factory=Frozen)

@@ -16,6 +16,7 @@ from farmcase.inputs.box_checks import box_faults
 from farmcase.inputs.crop_checks import crop_faults
 from farmcase.inputs.estimate import shown
 from farmcase.inputs.faults import Origins, did_you_mean, listed, validate
+from farmcase.inputs.finance_checks import finance_faults
 from farmcase.inputs.fit import fit_faults
 from farmcase.inputs.reference import reference_table
 from farmcase.inputs.room_checks import room_faults
@@ -38,12 +39,13 @@ def cross_check(
         known = _known(base)
     except CaseError as error:
         return list(error.faults)
-    faults = [*_names(base, known), *_build_words(base)]
+    faults = [*_names(base, known), *_build_words(base), *finance_faults(base)]
     for name in [build] if build else raw.get("builds", {}):
         view, wrong = _view_of(name, base)
         faults += wrong
         faults += [*_names(view, known), *_needs(view), *_plans(view), *_recipes(view)]
         faults += [*fit_faults(view), *room_faults(view), *box_faults(view), *crop_faults(view)]
+        faults += finance_faults(view)
     return faults
 
 
@@ -62,7 +64,6 @@ def _known(view: View) -> dict[str, set[str]]:
         "labour.pay": {"own", *raw.get("pay", {})},
         "sales.crop": set(raw.get("crops", {})),
         "sales.season": set(raw.get("seasons", {})),
-        "capital.gate": set(raw.get("gates", {})),
     }
     if view.is_whole("substrate"):
         known["crops.recipe"] = {str(r.get("recipe")) for r in raw["substrate"].values()}
@@ -145,7 +146,6 @@ def _needs(view: View) -> Iterable[Fault]:
 _LEANS_ON = (
     ("rooms", "container", "containers"),
     ("machines", "room", "rooms"),
-    ("capital", "gate", "gates"),
 )
 
 

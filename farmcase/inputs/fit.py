@@ -146,6 +146,10 @@ def _months(view: View) -> Iterable[Fault]:
 
 _DATED = (
     ("loans", "drawn_month"),
+    ("leases", "starts_month"),
+    ("shares", "paid_in_month"),
+    ("shares", "withdrawn_month"),
+    ("moves", "month"),
     ("capital", "month_paid"),
     ("overheads", "starts_month"),
     ("income", "starts_month"),

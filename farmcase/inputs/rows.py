@@ -8,6 +8,7 @@ from pydantic import Field, field_validator
 
 from farmcase.inputs.estimate import Estimate, Record, Status, check_date, number, ratio
 from farmcase.inputs.sections import InflationCategory, check_currency
+from farmcase.inputs.steps import check_stages, read_steps
 
 
 class Row(Record):
@@ -31,7 +32,10 @@ class PricedRow(Row):
 
 
 class CapitalRow(PricedRow):
-    """One thing bought or done. Prices without VAT; own hours are for the whole row."""
+    """One thing bought or done. Prices without VAT; own hours are for the whole row.
+
+    `stages` splits the price over months; `month_paid` is then left out. `gate` may name several.
+    """
 
     group: str = Field(min_length=1)
     item: str = Field(min_length=1)
@@ -42,9 +46,12 @@ class CapitalRow(PricedRow):
     cost_currency: str = ""
     exchange_rate: Estimate = number("money per unit of the cost's currency", default=1.0)
     month_paid: int = number("month", ge=0, le=480, default=0)
+    stages: str = ""
+    lead_months: int = number("months", ge=0, le=60, default=0)
     gate: str = ""
     life_years: Estimate = number("years", ge=0.5, le=100)
     resale_share: Estimate = ratio(default=0.0)
+    forced_sale_share: Estimate = ratio(default=0.0)
     tax_class: str = ""
     vat_rate_share: float = number("share", le=1, default=0.0)
     second_hand: bool = False
@@ -56,6 +63,16 @@ class CapitalRow(PricedRow):
     @classmethod
     def _currency(cls, value: str) -> str:
         return check_currency(value) if value else value
+
+    @field_validator("stages")
+    @classmethod
+    def _stages(cls, value: str) -> str:
+        return check_stages(value)
+
+    @property
+    def payments(self) -> tuple[tuple[int, float], ...]:
+        """Planned months and the share of the price that is paid in each."""
+        return read_steps(self.stages) or ((self.month_paid, 1.0),)
 
 
 class SubstrateRow(PricedRow):
@@ -76,6 +93,7 @@ class SubstrateRow(PricedRow):
     price: Estimate = number("money per unit")
     unit: Literal["kg", "piece"]
     freight: Estimate = number("money per unit", default=0.0)
+    vat_rate_share: float = number("share", le=1, default=0.0)
     minimum_order: float = number("units", default=0.0)
     lead_time_days: float = number("days", le=365, default=0.0)
     age_limit_days: float = number("days", le=3650, default=0.0)
@@ -121,6 +139,7 @@ class SalesRow(PricedRow):
     delivery_per_kg: Estimate = number("money/kg", default=0.0)
     deliveries_per_week: Estimate = number("deliveries/week", le=50, default=0.0)
     cost_per_delivery: Estimate = number("money", default=0.0)
+    vat_rate_share: float = number("share", le=1, default=0.0)
     payment_delay_days: Estimate = number("days", le=180, default=0.0)
     season: str = ""
     evidence: Literal["contract", "letter", "trial_sales", "conversation", "hope"]
@@ -141,6 +160,7 @@ class RepeatingRow(PricedRow):
     starts_month: int = number("month", ge=0, le=480, default=1)
     ends_month: int | None = number("month", ge=0, le=480, default=None)
     inflates_with: InflationCategory = "general"
+    vat_rate_share: float = number("share", le=1, default=0.0)
 
 
 class OverheadRow(RepeatingRow):

@@ -7,6 +7,7 @@ from typing import Any
 
 from farmcase.errors import Fault
 from farmcase.inputs import building as b
+from farmcase.inputs import finance as f
 from farmcase.inputs import growing as g
 from farmcase.inputs import rows as r
 from farmcase.inputs import sections as s
@@ -27,6 +28,8 @@ SINGLE: dict[str, type[Record]] = {
     "learning": g.Learning,
     "output": g.GivenOutput,
     "leaving": b.Leaving,
+    "vat": f.Vat,
+    "tax": f.Tax,
 }
 # Sections of named records: [crops.grey_oyster] and so on
 NAMED: dict[str, type[Record]] = {
@@ -40,9 +43,12 @@ NAMED: dict[str, type[Record]] = {
     "plan": g.Plan,
     "vessels": g.Vessel,
     "machines": g.Machine,
-    "loans": s.Loan,
-    "grants": s.Grant,
-    "gates": s.Gate,
+    "loans": f.Loan,
+    "leases": f.Lease,
+    "shares": f.Share,
+    "grants": f.Grant,
+    "gates": f.Gate,
+    "moves": f.Move,
     "seasons": g.Season,
     "solar": b.Solar,
     "bands": b.Band,

@@ -133,6 +133,7 @@ class Standing(Record):
     costs_per_year: Estimate = number("money/year", default=0.0)
     household_other_income_per_year: Estimate = number("money/year", default=0.0)
     drawings_per_year: Estimate = number("money/year", default=0.0)
+    loan_rate_per_year: Estimate = number("share/year", le=1, default=0.0)
     members: int = number("members", ge=0, le=100_000, default=0)
     source: str = ""
     status: Status = "guess"
@@ -151,6 +152,9 @@ class Money(Sourced):
     owners_money: Estimate = number("money")
     overdraft_rate_per_year: Estimate = number("share/year", ge=0, le=1)
     overdraft_limit: Estimate = number("money")
+    fiscal_year_end_month: int = number("calendar month", ge=1, le=12, default=12)
+    grant_shown_as: Literal["deferred_income", "off_cost"] = "deferred_income"
+    coverage_threshold: str = "sba_7a_coverage"
 
 
 class Inflation(Sourced):
@@ -187,12 +191,14 @@ class Carrier(Priced):
     standing_charge_per_month: Estimate = number("money/month")
     capacity_charge_per_kw_month: Estimate = number("money/(kW month)")
     emissions_kgco2e_per_kwh: Estimate = number("kgCO2e/kWh", le=5)
+    vat_rate_share: float = number("share", le=1, default=0.0)
 
 
 class Water(Priced):
     """Water from the mains, with what it costs to send it off."""
 
     price_per_m3: Estimate = number("money/m3")
+    vat_rate_share: float = number("share", le=1, default=0.0)
 
 
 class Store(Priced):
@@ -202,38 +208,6 @@ class Store(Priced):
     weight_loss_share_per_day: Estimate = ratio(le=0.5)
     bunching_loss_share: Estimate = ratio(le=0.9)
     disposal_cost_per_kg: Estimate = number("money/kg")
-
-
-class Loan(Priced):
-    """A level-payment loan; the rate is the lender's nominal yearly rate, charged monthly."""
-
-    build: str
-    label: str = ""
-    kind: Literal["level_payment"] = "level_payment"
-    amount: Estimate = number("money")
-    rate_per_year: Estimate = number("share/year", le=1)
-    term_months: int = number("months", ge=1, le=480)
-    drawn_month: int = number("month", ge=0, le=480, default=0)
-    fee: Estimate = number("money", default=0.0)
-
-
-class Grant(Priced):
-    """A flat share of eligible capital, up to a ceiling; its timing is not modelled yet."""
-
-    build: str
-    label: str = ""
-    share: Estimate = ratio()
-    ceiling: Estimate = number("money")
-
-
-class Gate(Priced):
-    """A consent or promise that must be there before what depends on it is paid or built."""
-
-    build: str
-    kind: Literal["planning", "power", "water", "tenure", "award", "finance"]
-    label: str = ""
-    month: Estimate = number("month", le=480)
-    cost: Estimate = number("money", default=0.0)
 
 
 class Build(Sourced):
