@@ -1,22 +1,31 @@
 """Published sums in money: printed tables and worked examples, each from its own file.
 
 `tests/published/` has one file for each source with what is printed, how it was read and, where a
-print is wrong, the recomputed value that is tested instead and the reason. numpy-financial is a
-second oracle, except for NPER at a rate of zero and for its choice among several rates of return.
+print is wrong, the recomputed value that is tested instead and the reason. `precise` is the same
+sum worked out apart from the project to more digits than are printed. numpy-financial is a second
+oracle, except for NPER at a rate of zero and for its choice among several rates of return.
 """
 
 from __future__ import annotations
 
+import csv
+import itertools
 import json
+from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy_financial as npf
 import pytest
+from hypothesis import given as drawn
+from hypothesis import strategies as st
 from numpy.testing import assert_allclose
+from scipy.optimize import brentq
 
 from farmcase.costs.capital import capital_flows
+from farmcase.money import ratios
 from farmcase.money.breakeven import SaleYear, break_even_prices, break_even_yield, profit_at
 from farmcase.money.loan import level_payment
 from farmcase.money.months import Cash, Loans, run_months
@@ -33,6 +42,7 @@ from farmcase.money.returns import (
 )
 
 FILES = sorted((Path(__file__).parent / "published").glob("*.json"))
+THRESHOLDS = Path(__file__).parents[1] / "data" / "reference" / "thresholds.csv"
 SOURCES = {path.stem: json.loads(path.read_text(encoding="utf-8")) for path in FILES}
 FINANCE = {name: s for name, s in SOURCES.items() if s.get("subject") == "finance"}
 TRIED: set[str] = set()
@@ -56,8 +66,11 @@ def wanted(case: dict[str, Any]) -> Any:
 
 
 def agrees(got: Any, case: dict[str, Any]) -> None:
-    """A result is what its source prints, within the tolerance given there."""
+    """A result is what its source prints, within the tolerance given there, and what is known of
+    further digits."""
     assert_allclose(got, wanted(case), rtol=0, atol=case["tolerance"])
+    if "precise" in case:
+        assert_allclose(got, case["precise"], rtol=0, atol=case["precise_tolerance"])
 
 
 # The files.
@@ -78,6 +91,7 @@ def test_sources_say_where_they_were_read(name: str) -> None:
         assert case["place"] and case["tolerance_reason"]
         assert ("recomputed" in case) == bool(case.get("reason"))
         assert wanted(case) is not None or case["id"] == "1.34"
+        assert ("precise" in case) == ("precise_tolerance" in case)
 
 
 # Payments, annuities and present values.
@@ -91,6 +105,21 @@ def test_level_payment(case: dict[str, Any]) -> None:
     factor = discount_factors(rate, count + 1, per_year=1)
     payment = level_payment(rate, count, given["amount"] + given["left_to_pay"] * factor[-1])
     agrees(payment * (factor[1] if given["in_advance"] else 1), case)
+
+
+@published("number_of_payments")
+def test_number_of_payments(case: dict[str, Any]) -> None:
+    """Source and table in the file: the count, also a broken one, at which a loan is cleared."""
+    given = case["inputs"]
+    rate = given["rate"]
+    payment = given["payment"] * (1 + rate if given["in_advance"] else 1)
+
+    def left(count: float) -> float:
+        """Worth at the start of what is paid, less what is got at the start and at the end."""
+        annuity = float(annuity_factor(rate, count))
+        return payment * annuity - given["amount"] - given["left_to_pay"] * (1 - rate * annuity)
+
+    agrees(brentq(left, 1e-6, 100, xtol=1e-12), case)
 
 
 @published("annuity_value")
@@ -130,6 +159,37 @@ def test_present_value(case: dict[str, Any]) -> None:
     agrees(npv(given["rate"], flows, per_year=1), case)
 
 
+def by_day(given: dict[str, Any]) -> list[float]:
+    """Dated flows as a row with a place for every day from the first date on."""
+    days = [date.fromisoformat(day).toordinal() for day in given["dates"]]
+    row = [0.0] * (days[-1] - days[0] + 1)
+    for day, flow in zip(days, given["flows"], strict=True):
+        row[day - days[0]] += flow
+    return row
+
+
+@published("dated_value")
+def test_present_value_of_dated_flows(case: dict[str, Any]) -> None:
+    """Source and table in the file: with 365 periods in a year, npv is a spreadsheet's XNPV."""
+    agrees(npv(case["inputs"]["rate"], by_day(case["inputs"]), per_year=365), case)
+
+
+@published("dated_rate")
+def test_rate_of_dated_flows(case: dict[str, Any]) -> None:
+    """Source and table in the file: with 365 periods in a year, the single rate is XIRR."""
+    (rate,) = rates_of_return(by_day(case["inputs"]), per_year=365)
+    agrees(rate, case)
+
+
+@published("stepped_factor")
+def test_factor_of_a_rate_that_steps(case: dict[str, Any]) -> None:
+    """Green Book, Table A.1: the rate falls after 30 years, the factors before it stay."""
+    parts = [
+        discount_factors(rate, years + 1, per_year=1)[-1] for rate, years in case["inputs"]["steps"]
+    ]
+    agrees(np.prod(parts), case)
+
+
 @published("discount_factors")
 def test_discount_factors(case: dict[str, Any]) -> None:
     """Source and table in the file: factors of single sums."""
@@ -155,10 +215,25 @@ def test_effective_rate(case: dict[str, Any]) -> None:
     assert_allclose(1 / discount_factors(yearly, 2)[1] - 1, monthly, rtol=0, atol=tolerance)
 
 
+@published("nominal_rate")
+def test_nominal_rate(case: dict[str, Any]) -> None:
+    """OpenFormula NOMINAL: the factor of one period is the same by either rate."""
+    given, tolerance = case["inputs"], case["tolerance"]
+    period = discount_factors(given["effective"], 2, per_year=given["periods"])[1]
+    plain = discount_factors(case["printed"] / given["periods"], 2, per_year=1)[1]
+    assert period == pytest.approx(plain, rel=0, abs=tolerance)
+
+
 @published("real_rate")
 def test_real_rate(case: dict[str, Any]) -> None:
     """OpenStax Finance 7.4 and 3.4; exact Fisher, where 3.4 prints the plain difference."""
     agrees(real_rate(case["inputs"]["nominal"], case["inputs"]["inflation"]), case)
+
+
+def test_federal_bounds_of_the_real_rate_are_in_the_table() -> None:
+    """10 CFR 436.14: the real rate of a federal study is at least 3 and at most 10 percent."""
+    row = threshold_rows()["us_federal_real_rate"]
+    assert (float(row["low"]), float(row["high"])) == (0.03, 0.10)
 
 
 def test_zero_rate_counts_years() -> None:
@@ -201,6 +276,17 @@ def test_payments_are_level_and_clear_the_loan(case: dict[str, Any]) -> None:
     assert cash.loan_balance[0, -1] == 0
 
 
+@published("loan_in_advance")
+def test_interest_of_a_loan_paid_in_advance(case: dict[str, Any]) -> None:
+    """numpy-financial TestIpmt: the first payment falls with the money, so it bears no interest."""
+    given = case["inputs"]
+    rate, months = given["rate_per_month"], given["months"]
+    payment = level_payment(rate, months, given["amount"]) / (1 + rate)
+    cash = loan_months(12 * rate, months - 1, given["amount"] - float(payment))
+    agrees(-cash.loan_interest[0, : len(case["printed"])], case)
+    assert_allclose(-(cash.loan_interest + cash.loan_principal)[0, 1:], payment, rtol=1e-12)
+
+
 @published("loan_table")
 def test_loan_table(case: dict[str, Any]) -> None:
     """OpenStax Finance 8.3: our balances are its table less what its rounded payment overpays."""
@@ -233,15 +319,15 @@ def rates_by_polynomial(flows: list[float]) -> list[float]:
 def test_rates_of_return(case: dict[str, Any]) -> None:
     """Source and table in the file: every rate is listed, lowest first (RATE gives only one)."""
     found = rates_of_return(case["inputs"]["flows"], per_year=1)
-    listed = [rate for rate in found if rate > 0] if "RATE" in case["place"] else found
-    assert_allclose(listed, wanted(case), rtol=0, atol=case["tolerance"])
+    agrees([rate for rate in found if rate > 0] if "RATE" in case["place"] else found, case)
 
 
 @published("rates")
 def test_rates_of_return_are_all_roots(case: dict[str, Any]) -> None:
     """Second way: the roots of the polynomial by its companion matrix."""
     flows = case["inputs"]["flows"]
-    assert_allclose(rates_of_return(flows, per_year=1), rates_by_polynomial(flows), atol=1e-8)
+    found = rates_of_return(flows, per_year=1)
+    assert_allclose(found, rates_by_polynomial(flows), rtol=0, atol=1e-10)
 
 
 @published("rates")
@@ -312,9 +398,14 @@ def test_adjusted_rate_is_the_modified_rate(case: dict[str, Any]) -> None:
     flows = np.array([-given["investment"], *[float(yearly)] * given["years"]])
     ratio = npv(given["rate"], flows, per_year=1) / given["investment"] + 1
     rate = modified_rate(flows, given["rate"], given["rate"], per_year=1)
-    key = "savings_to_investment"
-    assert ratio == pytest.approx(printed[key], abs=tolerance[key])
-    assert rate == pytest.approx(printed["adjusted_rate"], abs=tolerance["adjusted_rate"])
+    got = {
+        "savings_to_investment": ratio,
+        "adjusted_rate": rate,
+        "net_savings": npv(given["rate"], flows, per_year=1),
+    }
+    for values, room in ((printed, tolerance), (case["precise"], case["precise_tolerance"])):
+        for name, value in values.items():
+            assert got[name] == pytest.approx(value, rel=0, abs=room[name])
     identity = (1 + given["rate"]) * ratio ** (1 / given["years"]) - 1
     assert rate == pytest.approx(identity, abs=1e-12)
 
@@ -387,11 +478,12 @@ def test_break_even_units(case: dict[str, Any], by_weight: bool) -> None:
 @by_weight
 @published("profit")
 def test_profit_of_a_volume(case: dict[str, Any], by_weight: bool) -> None:
-    """OpenStax Accounting 2, 3.2: profit at 175 and at 300 units."""
+    """Source and table in the file: profit at a number of units, or at the share that is kept."""
     given = case["inputs"]
-    agrees(profit_at(plain_year(given, given["units"], by_weight), ONE, ONE), case)
+    kept = given.get("kept_share", 1) * ONE
+    agrees(profit_at(plain_year(given, given["units"], by_weight), kept, ONE), case)
     half = plain_year(given, 2 * given["units"], by_weight)
-    agrees(profit_at(half, ONE / 2, ONE), case)
+    agrees(profit_at(half, kept / 2, ONE), case)
 
 
 @by_weight
@@ -400,7 +492,68 @@ def test_break_even_price(case: dict[str, Any], by_weight: bool) -> None:
     """Extension bulletins (memory): the break-even price is total cost over what is sold."""
     given = case["inputs"]
     year = plain_year(given, given["units"], by_weight)
-    agrees(given["price"] * break_even_prices(year)[0], case)
+    scale = break_even_prices(year)
+    agrees(given["price"] * scale[0], case)
+    assert profit_at(year, ONE, scale) == pytest.approx(0, abs=1e-6)
+
+
+@by_weight
+@published("operating_leverage")
+def test_operating_leverage(case: dict[str, Any], by_weight: bool) -> None:
+    """OpenStax Accounting 2, 3.5: by how much more than sales profit falls."""
+    given, printed = case["inputs"], case["printed"]
+    parts = {"price": 2 * given["contribution"], "variable": given["contribution"]}
+    year = plain_year({**parts, "fixed": given["contribution"] - given["profit"]}, 1, by_weight)
+    lower = 1 - given["fall_share"]
+    profit = [profit_at(year, scale * ONE, ONE)[0] for scale in (1, lower, lower**2)]
+    change = [after / before - 1 for before, after in itertools.pairwise(profit)]
+    assert profit[0] == pytest.approx(given["profit"])
+    got = {
+        "leverage": -change[0] / given["fall_share"],
+        "leverage_after": -change[1] / given["fall_share"],
+        "profit_change": change[0],
+    }
+    for name, value in printed.items():
+        assert got[name] == pytest.approx(value, rel=0, abs=case["tolerance"][name])
+
+
+@by_weight
+@published("crossover")
+def test_crossover_of_making_and_buying(case: dict[str, Any], by_weight: bool) -> None:
+    """Source in the file: making breaks even where what it saves on buying pays its fixed cost."""
+    given, printed = case["inputs"], case["printed"]
+    units = given["units"]
+    saved = {"price": given["bought"], "variable": given["made"], "fixed": given["fixed"]}
+    scale = break_even_yield(plain_year(saved, units, by_weight), np.array([100.0]))
+    made = plain_year({**saved, "price": 0}, units, by_weight)
+    bought = plain_year({"price": 0, "variable": given["bought"], "fixed": 0}, units, by_weight)
+    got = {
+        "crossover": scale[0] * units,
+        "cost_made": -profit_at(made, ONE, ONE)[0],
+        "cost_bought": -profit_at(bought, ONE, ONE)[0],
+    }
+    for name, value in printed.items():
+        assert got[name] == pytest.approx(value, rel=0, abs=case["tolerance"])
+    assert profit_at(made, scale, ONE) == pytest.approx(profit_at(bought, scale, ONE))
+
+
+@by_weight
+@published("partial_budget")
+def test_partial_budget(case: dict[str, Any], by_weight: bool) -> None:
+    """Source in the file: what a change gains and loses against carrying on."""
+    changed, kept = case["inputs"]["changed"], case["inputs"]["kept"]
+
+    def profit(way: dict[str, float], fixed: float) -> float:
+        year = plain_year({**way, "fixed": fixed}, way["units"], by_weight)
+        return float(profit_at(year, ONE, ONE)[0])
+
+    got = {
+        "gained": profit(changed, -kept["fixed"]),
+        "lost": profit(kept, -changed["fixed"]),
+        "change": profit(changed, changed["fixed"]) - profit(kept, kept["fixed"]),
+    }
+    for name, value in case["printed"].items():
+        assert got[name] == pytest.approx(value, rel=0, abs=case["tolerance"])
 
 
 def test_no_break_even_within_reach() -> None:
@@ -408,6 +561,134 @@ def test_no_break_even_within_reach() -> None:
     year = plain_year({"price": 100, "variable": 20, "fixed": 18000}, 100)
     assert np.isnan(break_even_yield(year, np.array([2.0])))[0]
     assert np.isfinite(break_even_yield(year, np.array([2.26])))[0]
+
+
+# The ratios a lender reads.
+
+
+def threshold_rows() -> dict[str, dict[str, str]]:
+    with THRESHOLDS.open(newline="", encoding="utf-8") as file:
+        return {row["id"]: row for row in csv.DictReader(file, strict=True)}
+
+
+@published("ratio")
+def test_ratio(case: dict[str, Any]) -> None:
+    """Source and table in the file, also of arrays with years and scenarios."""
+    ratio, of = getattr(ratios, case["inputs"]["ratio"]), case["inputs"]["of"]
+    agrees(ratio(**of), case)
+    first, *others = of
+    table = {name: np.full(3, of[name]) for name in others}
+    agrees(ratio(**{first: np.full((2, 3), of[first]), **table}), case)
+
+
+@published("loan_life_cover")
+def test_loan_life_cover(case: dict[str, Any]) -> None:
+    """Felix Training, lesson 3679: cash of a given worth over the loan it has to pay."""
+    given = case["inputs"]
+    rate, years = given["rate"], given["years"]
+    cash = np.r_[0, np.full(years, given["worth"] / float(annuity_factor(rate, years)))]
+    left = [-npf.fv(rate, year, npf.pmt(rate, years, -1), -1) for year in range(years + 1)]
+    owed = given["loan"] * -np.round(left, 12)
+    interest = np.r_[0, owed[:-1] * rate]
+    got = ratios.loan_life_cover(cash, owed, interest)
+    agrees(got[0], case)
+    assert np.isnan(got[-1])
+
+
+rates_a_year = st.floats(0, 0.25)
+
+
+@drawn(rates_a_year, rates_a_year, st.integers(2, 60), st.integers(2, 60), st.floats(0.1, 5))
+def test_debt_service_covers_its_loans_exactly_once(
+    first_rate: float, second_rate: float, first: int, second: int, times: float
+) -> None:
+    """Identity: a loan is worth its payments at its own rate, so cash of k times them covers k
+    times, in every month in which something is owed; two loans by their weighted rate."""
+    months = max(first, second)
+    loans = [loan_months(first_rate, first, 9000), loan_months(second_rate, second, 4000)]
+
+    def added(name: str) -> np.ndarray:
+        rows = [getattr(cash, name)[0] for cash in loans]
+        return np.sum([np.pad(row, (0, months + 1 - row.size)) for row in rows], axis=0)
+
+    owed, interest = added("loan_balance"), -added("loan_interest")
+    service = interest - added("loan_principal")
+    got = ratios.loan_life_cover(np.stack([service, times * service]), owed, interest)
+    assert_allclose(got[0, :-1], 1, rtol=1e-8)
+    assert_allclose(got[1, :-1], times, rtol=1e-8)
+    assert np.isnan(got[:, -1]).all()
+
+
+def test_cash_after_the_loan_does_not_cover_it() -> None:
+    """Definition: only cash up to the period of the last payment counts; by hand at 10 percent."""
+    cash, owed, interest = [50.0, 110, 121, 999], [200.0, 100, 0, 0], [0.0, 20, 10, 0]
+    got = ratios.loan_life_cover(cash, owed, interest)
+    assert_allclose(got, [(100 + 100) / 200, 110 / 100, np.nan, np.nan], rtol=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "count"),
+    [
+        (ratios.current_ratio, 1),
+        (ratios.working_capital_share_of_gross_income, 2),
+        (ratios.debt_share_of_assets, 1),
+        (ratios.debt_to_equity, 1),
+        (ratios.times_interest_earned, 1),
+        (ratios.return_on_assets, 3),
+        (ratios.return_on_equity, 2),
+        (ratios.cover, 1),
+        (ratios.term_debt_coverage, 1),
+    ],
+)
+def test_nothing_to_measure_against_gives_no_ratio(
+    ratio: Callable[..., np.ndarray], count: int
+) -> None:
+    """Definition: NaN without a warning where the last argument is nil, a ratio beside it."""
+    got = ratio(*[np.array([8.0, 8, 0])] * count, np.array([0.0, 4, 0]))
+    assert list(np.isnan(got)) == [True, False, True]
+    assert np.isnan(ratios.replacement_coverage(8, [0.0, 4], 0)).tolist() == [True, False]
+    assert np.isnan(ratios.debt_to_equity_of_share([1.0, 0.5])).tolist() == [True, False]
+    assert np.isnan(ratios.loan_life_cover(np.ones(3), np.zeros(3), np.zeros(3))).all()
+
+
+def test_debt_service_cover_is_cash_over_what_is_due() -> None:
+    """Definition (SBA SOP 50 10 5(F), 2014): EBITDA over debt service; 46,600 (OpenStax 5.1) over
+    40,000 is 1.165."""
+    cash = ratios.ebitda(35000, 6000, 2000, 3600)
+    assert_allclose(ratios.cover(cash, [40000, 0]), [1.165, np.nan], rtol=1e-14)
+
+
+sizes = st.floats(1, 1e6)
+
+
+@drawn(sizes, sizes)
+def test_debt_to_equity_two_ways(debts: float, equity: float) -> None:
+    """Identity: D/E = (D/A) / (1 - D/A), as Northland's averages show it."""
+    share = ratios.debt_share_of_assets(debts, debts + equity)
+    got = ratios.debt_to_equity_of_share(share)
+    assert_allclose(got, ratios.debt_to_equity(debts, equity), rtol=1e-8)
+
+
+@drawn(sizes, sizes, sizes)
+def test_replacements_are_covered_where_their_margin_is_left(
+    capacity: float, due: float, replacements: float
+) -> None:
+    """Purdue's reading (29 September 2020): a coverage above one goes with a margin above nil."""
+    coverage = ratios.replacement_coverage(capacity, due, replacements)
+    margin = ratios.replacement_margin(capacity, due, replacements)
+    assert_allclose((coverage - 1) * (due + replacements), margin, rtol=0, atol=1e-8)
+
+
+def test_thresholds_name_the_ratios() -> None:
+    """What lenders ask of a ratio carries the name of its function."""
+    judged = {row["measure"] for row in threshold_rows().values()}
+    assert judged & set(vars(ratios)) == {
+        "current_ratio",
+        "working_capital_share_of_gross_income",
+        "debt_share_of_assets",
+        "term_debt_coverage",
+        "replacement_coverage",
+    }
 
 
 # A second oracle: numpy-financial where it is sound.
