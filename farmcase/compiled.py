@@ -10,9 +10,10 @@ import hashlib
 import logging
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numba
+import numpy as np
 
 _log = logging.getLogger("farmcase")
 _told = _said = False
@@ -42,6 +43,16 @@ def say_if_unprepared(kernel: Any) -> None:
     _said = True
     if not cache._load_index():
         _log.warning(_PREPARING)
+
+
+Parts = TypeVar("Parts", bound=tuple)
+
+
+def solid(parts: Parts) -> Parts:
+    """A named tuple whose arrays lie in memory without gaps, as kernels need them."""
+    return type(parts)._make(  # pyright: ignore[reportAttributeAccessIssue]
+        np.ascontiguousarray(part) if isinstance(part, np.ndarray) else part for part in parts
+    )
 
 
 def compiled(function: Callable[..., Any]) -> Any:

@@ -18,7 +18,7 @@ import pytest
 
 import farmcase as fc
 from farmcase.climate.floorplan import BoxPlan, RoomPlan, lay_out_area
-from farmcase.model.measures import most_scale
+from farmcase.model.settled_year import most_scale
 from farmcase.model.outcome import Outcome
 from farmcase.model.shell import room_sizes
 from farmcase.output import charts
@@ -196,8 +196,8 @@ def test_possible_output_is_every_place_at_the_high_yield(run: Run) -> None:
     """What rooms could give: the saleable kilograms of the settled year times the most scale."""
     for build in run.outcome.values():
         found = outputs_of(build)
-        saleable = build.ledger.kilograms.saleable[..., build.measurer.settled].sum()
-        scale = float(most_scale(build.measurer)[0])
+        saleable = build.ledger.kilograms.saleable[..., build.measurer.year.months].sum()
+        scale = float(most_scale(build.measurer.year)[0])
         assert found.possible == pytest.approx(saleable * scale, rel=1e-12)
         assert found.taken <= found.possible * (1 + 1e-12) and scale >= 1
         assert found.expected <= found.taken * (1 + 1e-12)

@@ -18,7 +18,7 @@ from farmcase.money.returns import npv
 from farmcase.output import choice_tables
 from farmcase.risk.grid import price_yield_grid
 from farmcase.risk.levers import common_levers
-from farmcase.risk.tornado import Tornado, is_gate_month, tornado
+from farmcase.risk.tornado import Tornado, tornado
 
 ROOT = Path(__file__).resolve().parents[1]
 CASES = sorted(p for p in (ROOT / "data" / "cases").iterdir() if p.is_dir())
@@ -64,11 +64,7 @@ def test_every_uncertain_input_is_in_the_tornado(case: Case) -> None:
     """Rows kept and rows left out together are all inputs with a range, once each."""
     found = tornado_of(case, "npv", 10)
     members = [path for group in found.members.values() for path in group]
-    uncertain = [
-        path
-        for path, row in input_table(case).items()
-        if row.low < row.high and not is_gate_month(path)
-    ]
+    uncertain = [path for path, row in input_table(case).items() if row.low < row.high]
     assert sorted(members) == sorted(uncertain)
     whole = tornado(case, most=10_000)
     for build in case.builds:
@@ -167,7 +163,7 @@ def test_cost_rows_add_up_to_the_ledger(case: Case) -> None:
     for build in fc.evaluate(flat).values():
         rows = cost_rows(build)
         for part, names in lines.items():
-            booked = -sum(build.ledger.lines[n][0, build.measurer.settled].sum() for n in names)
+            booked = -sum(build.ledger.lines[n][0, build.measurer.year.months].sum() for n in names)
             listed = sum(row.amount for row in rows if row.part == part)
             capacity = any(
                 c.capacity_charge_per_kw_month.likely for c in build.inputs.case.carriers.values()

@@ -50,9 +50,8 @@ HORIZONTAL, UP, DOWN, OUTSIDE = 0.13, 0.10, 0.17, 0.04
 def test_published_u_values(case: dict[str, Any]) -> None:
     """Two published hand calculations, to the printed digit."""
     given = case["inputs"]
-    found = u_value_w_per_m2_k(
-        given["thickness_m"], given["conductivity_w_per_m_k"], *given["surfaces_m2_k_per_w"]
-    )
+    layers = layers_m2_k_per_w(given["thickness_m"], given["conductivity_w_per_m_k"])
+    found = u_value_w_per_m2_k(layers, *given["surfaces_m2_k_per_w"])
     assert case["kind"] == "u_value"
     assert_allclose(found, case["printed"], rtol=0, atol=case["tolerance"])
 

@@ -24,15 +24,10 @@ from farmcase.inputs.faults import listed
 from farmcase.inputs.schema import split_path
 from farmcase.inputs.table import input_table
 from farmcase.model.evaluate import evaluate_many
-from farmcase.model.gather import BuildInputs
-from farmcase.model.investment import capital_lines
-from farmcase.model.ledger import OWN_WORK_VIEWS
-from farmcase.money.returns import price_level
 from farmcase.words.labels import input_label
 
 Floats = NDArray[np.float64]
 ALWAYS = ("npv", "energy_kwh_per_kg", "output_kg_per_year", "payback_years")
-_BUILT = ("capital", "own_build_work", "contingency", "gate_costs")
 # What a way is weighed by against what it costs: whether more of it is better.
 MORE_IS_BETTER: dict[str, bool] = {
     "npv": True,
@@ -200,10 +195,10 @@ def _run(
             if isinstance(varied, str):
                 columns["fault"][rows] = varied
                 continue
-            result = evaluate_many(varied, numbers, measures, [build])
+            result = evaluate_many(varied, numbers, [*measures, "cost_to_build"], [build])
             for name in measures:
                 columns[name][rows] = result[build, name].to_numpy(float)
-            columns["capital"][rows] = built_cost(varied, build, numbers)
+            columns["capital"][rows] = result[build, "cost_to_build"].to_numpy(float)
     return found
 
 
@@ -237,20 +232,3 @@ def _of_build(chosen: Changes, build: str) -> Changes:
 
 def _sentences(error: CaseError) -> str:
     return " ".join(fault.sentence() for fault in error.faults)
-
-
-def built_cost(case: Case, build: str, numbers: pd.DataFrame) -> Floats:
-    """All that is spent to build before grant, for each row of a table of numbers: (S,) money.
-
-    The lines of the ledger that setting up is made of, added up over all months.
-    """
-    count = len(numbers)
-    values = {path: numbers[path].to_numpy(float) for path in numbers.columns}
-    inputs = BuildInputs(case, build, values or {"": np.zeros(count)})
-    levels = {
-        name: price_level(inputs.value(f"inflation.{name}"), inputs.months)
-        for name in ("general", "wages")
-    }
-    lines = capital_lines(inputs, levels, OWN_WORK_VIEWS[0])
-    spent = np.sum([lines[name].sum(-1) for name in _BUILT], axis=0)
-    return -spent * np.ones(count)

@@ -1,7 +1,8 @@
-"""What is bought and built: spending by month, replacements, depreciation and end value.
+"""What is bought and built: spending by month, replacements, write-off and end value.
 
-Rows R, scenarios S, months T from the start (month 0). A row is paid in its month, lasts its life
-and is bought again at the price of that month; in the last month nothing is bought again.
+Rows R, payments P (a row may be paid in stages), classes of allowances C, grants G, scenarios S,
+months T from the start (month 0). A row is in use from its month, lasts its life and is bought
+again at the price of that month; in the last month nothing is bought again.
 """
 
 from __future__ import annotations
@@ -11,73 +12,84 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.compiled import solid
+from farmcase.costs.capital_kernel import follow_rows
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+BOOKS, NO_ALLOWANCE = -1, -2  # classes of rows that tax writes off as the books do, or never
+
+
+class CapitalRows(NamedTuple):
+    """What the rows are; money at start-month prices, without VAT."""
+
+    cost: Floats  # (S, R)
+    own_cost: Floats  # (S, R) own hours of the build at what an hour is worth
+    pay_row: Ints  # (P,) the row that each payment belongs to
+    pay_month: Ints  # (P,)
+    pay_share: Floats  # (P,) shares of one row make 1
+    ready: Ints  # (R,) month from which a row is in use; written off from the next
+    bought_again: Ints  # (R,) 1 where it is replaced at the end of its life
+    life: Ints  # (S, R) months
+    resale_share: Floats  # (S, R)
+    level: Floats  # (S, T) price level of each month
+    wage_level: Floats  # (S, T)
+    contingency: Floats  # (S,) share on top of first purchases
+    vat_rate: Floats  # (R,)
+    vat_kept: Floats  # (S,) share of VAT that cannot be recovered
+    tax_class: Ints  # (R,) class of allowances, BOOKS or NO_ALLOWANCE
+    own_deducted: float  # 1 where own hours of the build are deducted for tax
+    eligible: Ints  # (G, R) 1 where a grant counts the row
+    own_counts: Floats  # (G,) 1 where it counts own hours too
 
 
 class CapitalFlows(NamedTuple):
-    """Nominal money by month, all positive."""
+    """Nominal money by month, all positive; what is `granted` is of first purchases alone."""
 
     spending: Floats  # (S, T) first purchases
+    own: Floats  # (S, T) own hours of the build
+    contingency: Floats  # (S, T)
     replacements: Floats  # (S, T)
-    depreciation: Floats  # (S, T) straight line over the life of each purchase
+    vat: Floats  # (S, T) VAT paid on all of these
+    slope: Floats  # (S, T) written off in the books
+    book_slope: Floats  # (S, T) of it, deducted for tax in the same way
+    book_cost: Floats  # (S,) cost of rows that are deducted in that way
+    additions: Floats  # (S, C, T) spending that enters a class of allowances
+    eligible: Floats  # (S, G, T) spending that a grant counts
+    eligible_slope: Floats  # (S, G, T) its write-off in the books
+    granted_additions: Floats  # (S, G, C, T)
+    granted_book_slope: Floats  # (S, G, T)
+    granted_book_cost: Floats  # (S, G)
     end_value: Floats  # (S,) resale in the last month
+    taxed_end_value: Floats  # (S,) of it, of rows that have allowances
 
 
-def capital_flows(
-    cost: Floats,
-    month: Ints,
-    life_years: Floats,
-    resale_share: Floats,
-    inflation: Floats,
-    bought_again: bool = True,
-) -> CapitalFlows:
-    """Follow every row through its purchases.
+def capital_flows(rows: CapitalRows, classes: int) -> CapitalFlows:
+    """Follow every row through its payments and purchases.
 
     Parameters
     ----------
-    cost : (S, R) cost at start-month prices
-    month : (S, R) month of the first purchase
-    life_years, resale_share : (S, R)
-    inflation : (S, T) price level of each month
-    bought_again : whether a row is replaced at the end of its life
+    rows : see `CapitalRows`
+    classes : number of classes of allowances
     """
-    scenarios, months = inflation.shape
-    last = months - 1
-    life = np.maximum(1, np.rint(life_years * 12)).astype(np.int64)
-    spending = np.zeros(inflation.shape)
-    replacements = np.zeros(inflation.shape)
-    slope = np.zeros((scenarios, months + 1))
-    end_value = np.zeros(scenarios)
-    bought = np.broadcast_to(np.minimum(month, last), cost.shape)
-    level = np.broadcast_to(inflation, (scenarios, months))
-    shape = np.broadcast_shapes(cost.shape, life.shape, (scenarios, 1))
-    cost, life = np.broadcast_to(cost, shape), np.broadcast_to(life, shape)
-    bought = np.broadcast_to(bought, shape)
-    first = True
-    alive = np.ones(shape, bool)
-    while alive.any():
-        nominal = np.where(alive, cost * _at(level, bought), 0.0)
-        target = spending if first else replacements
-        target += _by_month(nominal, bought, months)
-        monthly = nominal / life
-        slope += _by_month(monthly, bought + 1, months + 1)
-        slope -= _by_month(monthly, np.minimum(bought + life + 1, months), months + 1)
-        following = bought + life
-        final = alive & ((following >= last) | (not bought_again))
-        end_value += np.where(final, nominal * resale_share, 0.0).sum(-1)
-        alive = alive & ~final
-        bought, first = np.where(alive, following, last), False
-    return CapitalFlows(spending, replacements, slope.cumsum(-1)[:, :months], end_value)
-
-
-def _at(level: Floats, month: Ints) -> Floats:
-    return np.take_along_axis(level, month, axis=-1)
-
-
-def _by_month(amount: Floats, month: Ints, months: int) -> Floats:
-    """Sum amounts (S, R) into their months: (S, months)."""
-    scenarios = amount.shape[0]
-    place = month + months * np.arange(scenarios)[:, None]
-    total = np.bincount(place.ravel(), amount.ravel(), minlength=scenarios * months)
-    return total.astype(np.float64).reshape(scenarios, months)
+    size, months = rows.cost.shape[0], rows.level.shape[1]
+    grants = rows.eligible.shape[0]
+    by_grant = (size, grants)
+    shapes = {
+        "slope": (size, months + 1),
+        "book_slope": (size, months + 1),
+        "book_cost": (size,),
+        "additions": (size, classes, months),
+        "eligible": (*by_grant, months),
+        "eligible_slope": (*by_grant, months + 1),
+        "granted_additions": (*by_grant, classes, months),
+        "granted_book_slope": (*by_grant, months + 1),
+        "granted_book_cost": by_grant,
+        "end_value": (size,),
+        "taxed_end_value": (size,),
+    }
+    names = CapitalFlows._fields
+    out = CapitalFlows._make(np.zeros(shapes.get(name, (size, months))) for name in names)
+    follow_rows(solid(rows), out)
+    sloped = ("slope", "book_slope", "eligible_slope", "granted_book_slope")
+    return out._replace(**{n: getattr(out, n).cumsum(-1)[..., :months] for n in sloped})

@@ -1,23 +1,62 @@
-"""Hours of work by task, from what drives each."""
+"""Hours of work by task, from what drives each, and what they cost."""
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.costs.labour_kernel import add_up_work
+
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
-def task_hours(hours_per_driver: Floats, drivers: Floats) -> Floats:
-    """Hours of each task by month.
+class Work(NamedTuple):
+    """Hours and money by month, (S, T), positive."""
+
+    wages: Floats
+    paid_hours: Floats
+    own_hours: Floats
+    by_weight: Floats  # wages of work by the kilogram picked
+    own_by_weight: Floats  # what own hours of such work are worth
+
+
+def work_by_month(
+    hours: Floats,
+    driver: Ints,
+    own: Ints,
+    by_weight: Ints,
+    pay: Floats,
+    worth: Floats,
+    amounts: Floats,
+    level: Floats,
+) -> Work:
+    """Hours and pay of all tasks K.
 
     Parameters
     ----------
-    hours_per_driver : (S, tasks)
-    drivers : (S, tasks, T) how much of its driver each task has in the month
-
-    Returns
-    -------
-    (S, tasks, T) [h]
+    hours : (S, K) for each unit of a task's driver
+    driver : (K,) place of the driver in `amounts`
+    own, by_weight : (K,) 1 where the owners do it; where it goes by kilograms picked
+    pay : (S, K) an hour of the task with on-costs, at start-month prices
+    worth : (S,) an own hour, at start-month prices
+    amounts : (S, D, T) how much there is of each driver
+    level : (S, T) price level of wages
     """
-    return hours_per_driver[:, :, None] * drivers
+    size, months = hours.shape[0], amounts.shape[-1]
+    out = Work(*(np.zeros((size, months)) for _ in Work._fields))
+    solid = np.ascontiguousarray
+    add_up_work(
+        solid(hours),
+        driver,
+        own,
+        by_weight,
+        solid(pay),
+        solid(worth),
+        solid(amounts),
+        solid(np.broadcast_to(level, (size, months))),
+        out,
+    )
+    return out

@@ -2,15 +2,31 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.costs.running_kernel import add_up
+
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 EVERY = {"month": 1, "quarter": 3, "year": 12}
+_NEVER_AGAIN = 10_000  # months; longer than any case
 
 
-def falls_in(period: str, starts_month: int, ends_month: int | None, months: int) -> Floats:
-    """1 in each month from the start in which the amount is due, else 0.
+class Due(NamedTuple):
+    """When each row is due, (R,); months from the start."""
+
+    starts: Ints
+    every: Ints
+    ends: Ints  # the last month it may be due
+
+
+def due(
+    period: str, starts_month: int, ends_month: int | None, months: int
+) -> tuple[int, int, int]:
+    """First month, months between, last month of an amount.
 
     Parameters
     ----------
@@ -18,26 +34,29 @@ def falls_in(period: str, starts_month: int, ends_month: int | None, months: int
     starts_month, ends_month : first month it is due, and the last it may be
     months : number of months, month 0 included
     """
-    month = np.arange(months)
-    if period == "once":
-        return (month == starts_month).astype(float)
-    due = (month >= starts_month) & ((month - starts_month) % EVERY[period] == 0)
-    if ends_month is not None:
-        due &= month <= ends_month
-    return due.astype(float)
+    ends = months - 1 if ends_month is None else min(ends_month, months - 1)
+    return starts_month, EVERY.get(period, _NEVER_AGAIN), ends
 
 
-def repeating_amounts(amount: Floats, due: Floats, level: Floats) -> Floats:
+def times_due(first: int, every: int, last: int, within: slice) -> int:
+    """How often an amount falls due within a range of months."""
+    return len([m for m in range(first, last + 1, every) if within.start <= m < within.stop])
+
+
+def repeating_amounts(amount: Floats, when: Due, category: Ints, levels: Floats) -> Floats:
     """Nominal money by month of all repeating rows.
 
     Parameters
     ----------
     amount : (S, R) at start-month prices
-    due : (R, T) 1 where due
-    level : (S, R, T) price level of each row's category
+    when : months in which each is due
+    category : (R,) the price level of each row
+    levels : (S, K, T) price levels
 
     Returns
     -------
     (S, T)
     """
-    return (amount[:, :, None] * due * level).sum(1)
+    total = np.zeros((amount.shape[0], levels.shape[-1]))
+    add_up(np.ascontiguousarray(amount), *when, category, np.ascontiguousarray(levels), total)
+    return total

@@ -70,6 +70,7 @@ class Lease(Priced):
     bought_at_end: bool = False
     purchase_price: Estimate = number("money", default=0.0)
     life_years_after: Estimate = number("years", ge=0.5, le=100, default=5.0)
+    resale_share_after: Estimate = ratio(default=0.0)
 
 
 class Share(Priced):
@@ -99,6 +100,7 @@ class Grant(Priced):
     held_back_share: Estimate = ratio(default=0.0)
     held_back_months: int = number("months", ge=0, le=120, default=0)
     kept_months: int = number("months", ge=0, le=480, default=0)
+    repaid_if_moved: Literal["all", "pro_rata"] = "all"
 
 
 class Gate(Priced):
@@ -150,6 +152,7 @@ class Tax(Priced):
     loss_most_share: Estimate = ratio(default=1.0)
     paid_after_months: int = number("months", ge=0, le=36)
     default_schedule: str = "follows_books"
+    pool: str = ""
     own_work_deductible: bool | None = None
     reserve_share: Estimate = ratio(default=0.0)
     price_bonus_share: Estimate = ratio(default=0.0)

@@ -86,6 +86,7 @@ def _tables(view: View) -> Iterable[Fault]:
     lenders = [n for n, row in thresholds.items() if row["measure"] in COVER_MEASURES]
     single = {
         "tax.default_schedule": schedules,
+        "tax.pool": {"", *schedules},
         "tax.form": set(reference_table("business_forms", folder)),
         "money.coverage_threshold": set(lenders),
     }

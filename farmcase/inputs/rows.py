@@ -140,6 +140,7 @@ class SalesRow(PricedRow):
     deliveries_per_week: Estimate = number("deliveries/week", le=50, default=0.0)
     cost_per_delivery: Estimate = number("money", default=0.0)
     vat_rate_share: float = number("share", le=1, default=0.0)
+    buyer_registered: bool = False
     payment_delay_days: Estimate = number("days", le=180, default=0.0)
     season: str = ""
     evidence: Literal["contract", "letter", "trial_sales", "conversation", "hope"]

@@ -125,3 +125,13 @@ def _input(
         stage=str(spec["stage"]),
         spec=spec,
     )
+
+
+def bare(path: str) -> str:
+    """A path without the build that changes it."""
+    return path.split(".with.", 1)[-1]
+
+
+def is_gate_month(path: str) -> bool:
+    """Whether a path is the month of a gate."""
+    return bare(path).startswith("gates.") and path.endswith(".month")

@@ -53,14 +53,17 @@ class BuildOutcome:
     @cached_property
     def monthly(self) -> pd.DataFrame:
         """Money lines by month (money; received positive), with month, label and kilograms."""
-        lines = {name: self.ledger.lines[name][0] for name in MONEY_LINES}
+        lines = {
+            name: np.broadcast_to(self.ledger.lines[name], (1, self.inputs.months))[0]
+            for name in MONEY_LINES
+        }
         frame = pd.DataFrame(lines, index=pd.Index(range(self.inputs.months), name="month"))
         frame.insert(0, "date", self.dates)
         frame["picked_kg"] = self.ledger.kilograms.picked[0].sum(0)
         frame["sold_kg"] = self.ledger.kilograms.filled.sold_kg[0].sum(0)
         frame["unsold_kg"] = self.ledger.kilograms.filled.unsold_kg[0].sum(0)
-        frame["paid_hours"] = self.ledger.paid_hours[0]
-        frame["own_hours"] = self.ledger.own_hours[0]
+        frame["paid_hours"] = self.ledger.work.paid_hours[0]
+        frame["own_hours"] = self.ledger.work.own_hours[0]
         expand = Expander(self.inputs, ONE)
         frame["energy_kwh"] = expand(self.physical.energy_kwh).sum((1, 2))[0]
         frame["water_l"] = expand(self.physical.water_l)[0]

@@ -9,11 +9,39 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.errors import NotFoundError
 from farmcase.inputs.case import Case
 from farmcase.inputs.table import filled_anew
+from farmcase.model.timetable import Timetable, timetable
 
 Floats = NDArray[np.float64]
 Number = TypeVar("Number", np.float64, np.int64)
+
+
+# Which yearly price rise brings a price from its date to the start month; a row may name its own.
+PRICE_LEVELS = {
+    "capital.unit_cost": "general",
+    "substrate.price": "substrate",
+    "substrate.freight": "substrate",
+    "pay.wage_per_hour": "wages",
+    "own_work.opportunity_wage_per_hour": "wages",
+    "own_work.drawings_per_month": "wages",
+    "carriers.price_per_kwh": "energy",
+    "carriers.standing_charge_per_month": "energy",
+    "carriers.capacity_charge_per_kw_month": "energy",
+    "bands.price_per_kwh": "energy",
+    "solar.sent_price_per_kwh": "energy",
+    "water.price_per_m3": "general",
+    "leaving.spent_price_per_tonne": "general",
+    "leaving.waste_water_price_per_m3": "general",
+    "store.disposal_cost_per_kg": "general",
+    "sales.price_per_kg": "sales",
+    "sales.packaging_per_kg": "general",
+    "sales.delivery_per_kg": "general",
+    "sales.cost_per_delivery": "general",
+    "gates.cost": "general",
+    "moves.cost": "general",
+}
 
 
 class BuildInputs:
@@ -34,13 +62,26 @@ class BuildInputs:
         self.name = build
         self.whole = case
         self.case = case.for_build(build)
+        self._kept = {**self.case.builds[build].with_, **filled_anew(case, build)}
+        self._bases: dict[tuple[str, str], tuple[Floats, list[tuple[int, str]]]] = {}
+        self._take(scenarios)
+
+    def _take(self, scenarios: Mapping[str, Floats]) -> None:
+        own = f"builds.{self.name}.with."
         self.size = max([1, *(len(values) for values in scenarios.values())])
-        own = f"builds.{build}.with."
-        kept = {**self.case.builds[build].with_, **filled_anew(case, build)}
-        self._varied = {p: v for p, v in scenarios.items() if p not in kept}
+        self._varied = {p: v for p, v in scenarios.items() if p not in self._kept}
         self._varied.update(
             {p.removeprefix(own): v for p, v in scenarios.items() if p.startswith(own)}
         )
+        self._levels: dict[tuple[str, int], Floats] = {}
+
+    def anew(self, scenarios: Mapping[str, Floats]) -> BuildInputs:
+        """The same with other scenarios of the same paths; what they share is looked up once."""
+        other = object.__new__(BuildInputs)
+        kept = ("name", "whole", "case", "_kept", "_bases", "timetable", "calendar", "production")
+        other.__dict__.update({n: v for n, v in self.__dict__.items() if n in kept})
+        other._take(scenarios)
+        return other
 
     def value(self, path: str) -> Floats:
         """One number of a section as (1,) or (S,)."""
@@ -55,24 +96,55 @@ class BuildInputs:
 
     def column(self, section: str, name: str) -> Floats:
         """One field of all records of a section as (1, R) or (S, R)."""
-        records = self.records(section)
-        base = np.array([[getattr(r, name).likely for r in records.values()]], float)
-        base = base.reshape(1, len(records))
-        varied = [
-            (i, self._varied[f"{section}.{identity}.{name}"])
-            for i, identity in enumerate(records)
-            if f"{section}.{identity}.{name}" in self._varied
-        ]
+        if (section, name) not in self._bases:
+            self._bases[section, name] = self._base(section, name)
+        base, varied = self._bases[section, name]
         if not varied:
             return base
         full = np.repeat(base, self.size, axis=0)
-        for index, values in varied:
-            full[:, index] = values
+        for index, path in varied:
+            full[:, index] = self._varied[path]
         return full
+
+    def _base(self, section: str, name: str) -> tuple[Floats, list[tuple[int, str]]]:
+        """A column at its likely values, and the places and paths that scenarios change."""
+        records = self.records(section)
+        base = np.array([[getattr(r, name).likely for r in records.values()]], float)
+        paths = [f"{section}.{identity}.{name}" for identity in records]
+        varied = [(i, path) for i, path in enumerate(paths) if path in self._varied]
+        return base.reshape(1, len(records)), varied
 
     def full(self, section: str, name: str) -> Floats:
         """A column with a row for every scenario, (S, R)."""
         return broadcast(self.column(section, name), self.size)
+
+    def priced(self, section: str, name: str) -> Floats:
+        """A column of prices, each brought from its own date to the start month, (1|S, R)."""
+        records = self.records(section).values()
+        prices = self.column(section, name)
+        if not records:
+            return prices
+        category = PRICE_LEVELS.get(f"{section}.{name}", "")
+        levels = [self.level_of(record, name, category) for record in records]
+        return prices * np.stack(np.broadcast_arrays(*levels), axis=-1)
+
+    def price(self, path: str) -> Floats:
+        """One price of a section, brought from its date to the start month, (1,) or (S,)."""
+        section, name = path.split(".")
+        record = getattr(self.case, section)
+        return self.value(path) * self.level_of(record, name, PRICE_LEVELS[path])
+
+    def level_of(self, record: Any, name: str, category: str) -> Floats:
+        """What a price has risen by from its date to the start month, (1,) or (S,)."""
+        category = category or record.inflates_with
+        if category == "none":
+            return np.ones(1)
+        date = getattr(record, name).date or record.price_date
+        gap = self.first_month - month_count(date)
+        if (category, gap) not in self._levels:
+            rise = self.value(f"inflation.{category}")
+            self._levels[category, gap] = (1 + rise) ** (gap / 12)
+        return self._levels[category, gap]
 
     def texts(self, section: str, name: str) -> list[Any]:
         """One plain field of all records of a section."""
@@ -84,29 +156,61 @@ class BuildInputs:
         return self.case.heading.horizon_months + 1
 
     @cached_property
+    def timetable(self) -> Timetable:
+        """The months of the build after its gates; all scenarios share the months of gates.
+
+        Raises
+        ------
+        NotFoundError when scenarios with gates in different months are put together
+        """
+        gates = self.records("gates")
+        months = np.rint(self.column("gates", "month")).astype(int)
+        if (months != months[:1]).any():
+            raise NotFoundError("Scenarios with gates in different months are run one by one.")
+        return timetable(
+            dict(zip(gates, months[0].tolist(), strict=True)),
+            {name: gate.waits_for.split() for name, gate in gates.items()},
+            self.records("capital"),
+            self.case.builds[self.name].production_start_month,
+        )
+
+    @cached_property
     def start(self) -> int:
-        """Month of the first starts."""
-        return self.case.builds[self.name].production_start_month
+        """Month of the first starts; the last month where gates push it beyond all others."""
+        return min(self.timetable.start, self.months - 1)
+
+    @cached_property
+    def first_month(self) -> int:
+        """The calendar month of month 0, counted from the year 0."""
+        return month_count(self.case.heading.start_month) - 1
 
     @cached_property
     def calendar(self) -> NDArray[np.int64]:
         """Calendar month (0 to 11) of each month from the start; month 1 is the start month."""
-        first = int(self.case.heading.start_month[5:7]) - 1
-        return (first - 1 + np.arange(self.months)) % 12
+        return (self.first_month + np.arange(self.months)) % 12
 
     @cached_property
     def production(self) -> NDArray[np.int64]:
         """For each month: its place in the two years of production that are run, or -1 before.
 
-        Months after the settled year stand for the same month of the settled year.
+        Months after the settled year stand for the same month of the settled year. In months
+        that a move closes nothing is produced.
         """
         passed = np.arange(self.months) - self.start
         settled = 12 + passed % 12
-        return np.where(passed < 0, -1, np.where(passed < 24, passed, settled))
+        place = np.where(passed < 0, -1, np.where(passed < 24, passed, settled))
+        for move in self.records("moves").values():
+            place[move.month : move.month + move.closed_months] = -1
+        return place
 
     def by_crop(self, name: str) -> Floats:
         """A field of the crops that the build grows, (1, C) or (S, C)."""
         return self.column("crops", name)
+
+
+def month_count(date: str) -> int:
+    """A date YYYY-MM or longer as months from the year 0, January first."""
+    return int(date[:4]) * 12 + int(date[5:7]) - 1
 
 
 def broadcast(array: NDArray[Number], size: int) -> NDArray[Number]:

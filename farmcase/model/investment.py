@@ -1,104 +1,226 @@
-"""Lines of capital, grant and finance."""
+"""What is bought and built, what grants pay of it, and what consents, moves and leases cost."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.costs.capital import CapitalFlows, capital_flows
+from farmcase.costs.capital import BOOKS, NO_ALLOWANCE, CapitalFlows, CapitalRows, capital_flows
+from farmcase.inputs.finance_checks import BOOKS as FOLLOWS_BOOKS
+from farmcase.inputs.finance_checks import NONE
 from farmcase.model.gather import BuildInputs, broadcast
-from farmcase.money.grant import flat_grant
-from farmcase.money.months import Cash, Loans, run_months
+from farmcase.money.grant import ClaimTerms, granted, to_repay
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
-def capital_lines(
-    inputs: BuildInputs, levels: dict[str, Floats], own_work: str
-) -> dict[str, Floats]:
-    size, general = inputs.size, broadcast(levels["general"], inputs.size)
+@dataclass(frozen=True)
+class Built:
+    """Capital of a build by month, all positive (S, T) unless said."""
+
+    flows: CapitalFlows
+    claimed: Floats  # (S, G, T) grant as it is claimed
+    received: Floats  # (S, T) grant as it is paid
+    repaid: Floats  # (S, T) grant paid back because funded things leave
+    borne: Floats  # (S, G) share of eligible spending that each grant bears
+    released: Floats  # (S, T) of the grant, into profit as what it paid for is written off
+    gate_costs: Floats
+    moves: Floats
+
+
+Class = tuple[str, float]  # a schedule of allowances, and the life in years where it asks for one
+
+
+def schedules(inputs: BuildInputs) -> list[Class]:
+    """The schedules of allowances that rows of the build follow, in the order of the rows."""
+    found = dict.fromkeys(_schedule_of_rows(inputs))
+    return [each for each in found if each[0] not in (FOLLOWS_BOOKS, NONE)]
+
+
+def _schedule_of_rows(inputs: BuildInputs) -> list[Class]:
+    tax = inputs.case.tax
+    usual = tax.default_schedule if tax is not None else FOLLOWS_BOOKS
+    return [
+        (name, row.life_years.likely if name == "straight_line" else 0.0)
+        for row in inputs.records("capital").values()
+        for name in (row.tax_class or usual,)
+    ]
+
+
+def built(
+    inputs: BuildInputs,
+    levels: dict[str, Floats],
+    own_work: str,
+    vat_kept: Floats,
+    own_deducted: bool,
+) -> Built:
+    """Follow the capital rows, the grants on them, gates and moves of a build.
+
+    Parameters
+    ----------
+    inputs : numbers of the build
+    levels : price levels, (S, T) each
+    own_work : how own hours are charged; own hours of the build cost what they are worth in
+        the view of the opportunity wage and nothing in the others
+    vat_kept : (S,) share of VAT that cannot be recovered
+    own_deducted : whether own hours of the build are deducted for tax
+    """
+    classes = schedules(inputs)
+    flows = capital_flows(
+        _capital_rows(inputs, levels, own_work, vat_kept, own_deducted, classes), len(classes)
+    )
+    claimed, received, repaid = _grants(inputs, flows)
+    eligible = flows.eligible.sum(-1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        borne = np.where(eligible > 0, claimed.sum(-1) / eligible, 0.0)
+    return Built(
+        flows=flows,
+        claimed=claimed,
+        received=received,
+        repaid=repaid,
+        borne=borne,
+        released=_released(claimed, flows.eligible_slope, eligible),
+        gate_costs=gate_costs(inputs) * levels["general"],
+        moves=_moves(inputs) * levels["general"],
+    )
+
+
+def _capital_rows(
+    inputs: BuildInputs,
+    levels: dict[str, Floats],
+    own_work: str,
+    vat_kept: Floats,
+    own_deducted: bool,
+    classes: list[Class],
+) -> CapitalRows:
+    size, last, table = inputs.size, inputs.months - 1, inputs.timetable
     column = partial(inputs.full, "capital")
-    cost = column("quantity") * column("unit_cost") * column("exchange_rate")
-    month, life, resale = paid_month(inputs), column("life_years"), column("resale_share")
-    bought = capital_flows(cost, month, life, resale, general)
-    contingency = broadcast(inputs.value(f"builds.{inputs.name}.contingency_share")[:, None], size)
-    extra = _never_again(cost * contingency, month, life, general)
-    wage = inputs.value("own_work.opportunity_wage_per_hour")[:, None]
+    unit_cost = inputs.priced("capital", "unit_cost")
+    wage = inputs.price("own_work.opportunity_wage_per_hour")[:, None]
     charged = wage if own_work == "opportunity_wage" else 0.0
-    wages = broadcast(levels["wages"], size)
-    own = _never_again(column("own_labour_hours") * charged, month, life, wages)
-    eligible = np.array(inputs.texts("capital", "grant_eligible"), float)
-    grant = _grant(inputs, _never_again(cost * eligible, month, life, general).spending)
-    built = bought.spending + extra.spending + own.spending
-    total = np.maximum(built.sum(1, keepdims=True), 1e-12)
-    borne = 1 - grant.sum(1, keepdims=True) / total
-    end = np.zeros((size, inputs.months))
-    end[:, -1] = bought.end_value
-    first = _never_again(cost, month, life, general).depreciation
-    granted = (first + extra.depreciation + own.depreciation) * borne
-    return {
-        "capital": -bought.spending,
-        "own_build_work": -own.spending,
-        "contingency": -extra.spending,
-        "gate_costs": -_gate_costs(inputs) * general,
-        "replacements": -bought.replacements,
-        "grant": grant,
-        "end_value": end,
-        "depreciation": granted + bought.depreciation - first,
-    }
+    payments = [
+        (r, min(month, last), share)
+        for r, name in enumerate(inputs.records("capital"))
+        for month, share in table.payments[name]
+    ]
+    pay_row, pay_month, pay_share = (np.array(part) for part in zip(*payments, strict=True))
+    place = {(FOLLOWS_BOOKS, 0.0): BOOKS, (NONE, 0.0): NO_ALLOWANCE}
+    place.update({each: i for i, each in enumerate(classes)})
+    contingency = inputs.value(f"builds.{inputs.name}.contingency_share")
+    grants = inputs.records("grants").values()
+    return CapitalRows(
+        cost=column("quantity") * unit_cost * column("exchange_rate"),
+        own_cost=column("own_labour_hours") * charged,
+        pay_row=pay_row.astype(np.int64),
+        pay_month=pay_month.astype(np.int64),
+        pay_share=pay_share.astype(float),
+        ready=np.array([min(m, last) for m in table.ready.values()], np.int64),
+        bought_again=np.ones(len(table.ready), np.int64),
+        life=np.maximum(1, np.rint(column("life_years") * 12)).astype(np.int64),
+        resale_share=column("resale_share"),
+        level=levels["general"],
+        wage_level=levels["wages"],
+        contingency=broadcast(contingency, size),
+        vat_rate=np.array(inputs.texts("capital", "vat_rate_share"), float),
+        vat_kept=broadcast(vat_kept, size),
+        tax_class=np.array([place[name] for name in _schedule_of_rows(inputs)], np.int64),
+        own_deducted=float(own_deducted),
+        eligible=eligible_rows(inputs),
+        own_counts=np.array([float(grant.own_labour_counts) for grant in grants]),
+    )
 
 
-def _never_again(
-    cost: Floats, month: NDArray[np.int64], life: Floats, level: Floats
-) -> CapitalFlows:
-    return capital_flows(cost, month, life, np.zeros(cost.shape), level, bought_again=False)
+def first_cost(inputs: BuildInputs, level: Floats) -> Floats:
+    """What each row costs when it is first bought, in the money of its payments, (S, R)."""
+    cost = inputs.full("capital", "quantity") * inputs.priced("capital", "unit_cost")
+    cost = cost * inputs.column("capital", "exchange_rate")
+    last = inputs.months - 1
+    paid = [
+        np.sum([level[:, min(month, last)] * share for month, share in steps], axis=0)
+        for steps in inputs.timetable.payments.values()
+    ]
+    return cost * np.stack(paid, axis=-1)
 
 
-def _gate_months(inputs: BuildInputs) -> NDArray[np.int64]:
-    months = np.rint(inputs.column("gates", "month")).astype(np.int64)
-    return np.minimum(broadcast(months, inputs.size), inputs.months - 1)
+def eligible_rows(inputs: BuildInputs) -> Ints:
+    """1 where a grant counts a row, (G, R).
+
+    The case marks it so, it is not second-hand unless that counts, and none of it is paid before
+    the award.
+    """
+    rows = inputs.records("capital")
+    counts = np.zeros((len(inputs.records("grants")), len(rows)), np.int64)
+    for g, grant in enumerate(inputs.records("grants").values()):
+        award = award_month(inputs, grant.award_gate)
+        for r, (name, row) in enumerate(rows.items()):
+            in_time = inputs.timetable.payments[name][0][0] >= award
+            kind = grant.second_hand_counts or not row.second_hand
+            counts[g, r] = row.grant_eligible and kind and in_time
+    return counts
 
 
-def paid_month(inputs: BuildInputs) -> NDArray[np.int64]:
-    """The month each row is paid: its own, or that of the gate it waits for if later."""
-    names, gates = list(inputs.records("gates")), _gate_months(inputs)
-    own = np.array(inputs.texts("capital", "month_paid"), np.int64)
-    month = np.tile(own, (inputs.size, 1))
-    for i, gate in enumerate(inputs.texts("capital", "gate")):
-        if gate:
-            month[:, i] = np.maximum(month[:, i], gates[:, names.index(gate)])
-    return np.minimum(month, inputs.months - 1)
+def award_month(inputs: BuildInputs, gate: str) -> int:
+    """The month from which spending may count; the start where no gate is named."""
+    return max((inputs.timetable.opens[name] for name in gate.split()), default=0)
 
 
-def _gate_costs(inputs: BuildInputs) -> Floats:
-    month, cost = _gate_months(inputs), inputs.column("gates", "cost")
+def _grants(inputs: BuildInputs, flows: CapitalFlows) -> tuple[Floats, Floats, Floats]:
+    """Claims by grant, and what is received and paid back over all grants."""
+    size, months = inputs.size, inputs.months
+    grants = inputs.records("grants")
+    claimed = np.zeros((size, len(grants), months))
+    received, repaid = np.zeros((size, months)), np.zeros((size, months))
+    share, ceiling = inputs.full("grants", "share"), inputs.full("grants", "ceiling")
+    held = inputs.full("grants", "held_back_share")
+    for g, grant in enumerate(grants.values()):
+        terms = ClaimTerms(
+            award_month(inputs, grant.award_gate),
+            grant.claim_every_months,
+            grant.paid_after_months,
+            grant.held_back_months,
+        )
+        found = granted(flows.eligible[:, g], share[:, g], ceiling[:, g], held[:, g], terms)
+        claimed[:, g] = found.claimed
+        received += found.received
+        paid = np.flatnonzero((found.received != 0).any(0))
+        kept_until = (int(paid.max()) if paid.size else 0) + grant.kept_months
+        for move in inputs.records("moves").values():
+            if move.funded_items_leave and move.month < months:
+                pro_rata = grant.repaid_if_moved == "pro_rata"
+                repaid[:, move.month] += to_repay(found.received, move.month, kept_until, pro_rata)
+    return claimed, received, repaid
+
+
+def _released(claimed: Floats, slope: Floats, eligible: Floats) -> Floats:
+    """The part of each grant that goes into profit, as what it paid for is written off.
+
+    What is left goes in the last month, in which everything is sold.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gone = np.where(eligible[..., None] > 0, slope.cumsum(-1) / eligible[..., None], 0.0)
+    gone[..., -1] = 1.0
+    total = claimed.cumsum(-1) * gone
+    return np.diff(total, axis=-1, prepend=0.0).sum(1)
+
+
+def gate_costs(inputs: BuildInputs) -> Floats:
+    """What applying for consents and connections costs by month, at start-month prices, (S, T)."""
     total = np.zeros((inputs.size, inputs.months))
-    for i in range(month.shape[1]):
-        total[np.arange(inputs.size), month[:, i]] += broadcast(cost, inputs.size)[:, i]
+    cost = inputs.priced("gates", "cost")
+    for i, (name, gate) in enumerate(inputs.records("gates").items()):
+        month = min(gate.applied_month, inputs.timetable.opens[name], inputs.months - 1)
+        total[:, month] += cost[:, i]
     return total
 
 
-def _grant(inputs: BuildInputs, eligible: Floats) -> Floats:
-    share, ceiling = inputs.column("grants", "share"), inputs.column("grants", "ceiling")
-    granted = np.zeros(eligible.shape)
-    for i in range(share.shape[1]):
-        granted += flat_grant(eligible, share[:, i], ceiling[:, i])
-    return granted
-
-
-def finance(inputs: BuildInputs, lines: dict[str, Floats]) -> Cash:
-    owners = np.zeros((inputs.size, inputs.months))
-    owners[:, 0] = inputs.value("money.owners_money")
-    lines["owners_money"] = owners
-    size = inputs.size
-    loans = Loans(
-        amount=broadcast(inputs.column("loans", "amount"), size),
-        rate_per_year=broadcast(inputs.column("loans", "rate_per_year"), size),
-        fee=broadcast(inputs.column("loans", "fee"), size),
-        term_months=np.array(inputs.texts("loans", "term_months"), np.int64),
-        drawn_month=np.array(inputs.texts("loans", "drawn_month"), np.int64),
-    )
-    overdraft_rate = inputs.value("money.overdraft_rate_per_year") * np.ones(size)
-    return run_months(lines["project_flow"], owners, loans, overdraft_rate)
+def _moves(inputs: BuildInputs) -> Floats:
+    total = np.zeros((inputs.size, inputs.months))
+    cost = inputs.priced("moves", "cost")
+    for i, move in enumerate(inputs.records("moves").values()):
+        if move.month < inputs.months:
+            total[:, move.month] += cost[:, i]
+    return total

@@ -1,4 +1,4 @@
-"""The second stage: prices, wages, tariffs and finance on what the first stage gave.
+"""The second stage: prices, wages, tariffs, taxes and finance on what the first stage gave.
 
 Every line is nominal money by month, received positive and paid negative.
 """
@@ -10,49 +10,30 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.model.gather import BuildInputs
-from farmcase.model.investment import capital_lines, finance
+from farmcase.costs.labour import Work
+from farmcase.model import operating as run
+from farmcase.model.finance import finance
+from farmcase.model.gather import BuildInputs, broadcast
+from farmcase.model.investment import Built, built
 from farmcase.model.kilograms import Expander, Kilograms, follow_kilograms
-from farmcase.model.operating import (
-    own_work_cost,
-    repeating,
-    sales_lines,
-    substrate_cost,
-    utilities,
-    work_done,
-)
+from farmcase.model.leases import Leases, leases
+from farmcase.model.lines import INVESTING, OPERATING, OWN_WORK_VIEWS
 from farmcase.model.physical import Physical
+from farmcase.model.production import Production
+from farmcase.model.profit_tax import deducted, deducts_own_work
+from farmcase.model.sales_tax import (
+    VatLines,
+    charges_vat,
+    flat_rate_addition,
+    kept_share,
+    purchases_rate,
+    vat_lines,
+)
+from farmcase.model.selling import Sales, sales_lines
 from farmcase.money.months import Cash
 from farmcase.money.returns import price_level
 
 Floats = NDArray[np.float64]
-OPERATING = (
-    "sales",
-    "outlet_fees",
-    "packaging",
-    "delivery",
-    "other_income",
-    "substrate",
-    "wages",
-    "own_work",
-    "energy",
-    "solar_sent",
-    "water",
-    "leaving",
-    "disposal",
-    "overheads",
-)
-INVESTING = (
-    "capital",
-    "own_build_work",
-    "contingency",
-    "gate_costs",
-    "replacements",
-    "grant",
-    "end_value",
-    "debtors_change",
-)
-OWN_WORK_VIEWS = ("opportunity_wage", "not_charged", "drawings")
 
 
 @dataclass(frozen=True)
@@ -62,9 +43,8 @@ class Ledger:
     lines: dict[str, Floats]
     kilograms: Kilograms
     cash: Cash
-    task_hours: Floats  # (S, tasks, T)
-    paid_hours: Floats
-    own_hours: Floats
+    built: Built
+    work: Work
     own_build_hours: Floats  # (S,)
     by_weight_cost: Floats  # work paid for by the kilogram picked, positive
     levels: dict[str, Floats] = field(repr=False)
@@ -74,7 +54,7 @@ def run_ledger(
     inputs: BuildInputs,
     physical: Physical,
     group: NDArray[np.int64],
-    own_work: str = "opportunity_wage",
+    own_work: str = OWN_WORK_VIEWS[0],
 ) -> Ledger:
     """Money by month of one build.
 
@@ -85,51 +65,133 @@ def run_ledger(
     group : (S,) the group each scenario belongs to
     own_work : how own hours are charged, one of `OWN_WORK_VIEWS`
     """
-    expand = Expander(inputs, group)
+    production = Production(inputs, group, physical.groups)
     levels = _levels(inputs)
-    kilograms = follow_kilograms(inputs, physical, expand)
-    lines = sales_lines(inputs, kilograms, expand, levels)
-    lines["substrate"] = -substrate_cost(inputs, physical, expand) * levels["substrate"]
-    work = work_done(inputs, physical, kilograms, expand, levels)
-    lines["wages"] = -work.wages
-    lines["own_work"] = -own_work_cost(inputs, work.own_hours, levels, own_work)
-    lines.update(utilities(inputs, physical, expand, levels))
-    thrown = kilograms.filled.unsold_kg.sum(1) + kilograms.thrown_before_sale
-    disposal = inputs.value("store.disposal_cost_per_kg")[:, None]
-    lines["disposal"] = -thrown * disposal * levels["general"]
-    lines["overheads"] = -repeating(inputs, "overheads", levels)
+    kilograms = follow_kilograms(inputs, physical, Expander(inputs, group))
+    sales = sales_lines(inputs, kilograms, production, levels, charges_vat(inputs))
+    work = run.work_done(inputs, physical, kilograms, production, levels["wages"])
+    rented = leases(inputs, levels)
+    made = built(inputs, levels, own_work, kept_share(inputs), deducts_own_work(inputs))
+    lines, vats = _running(inputs, physical, production, levels, kilograms, sales, work, rented)
+    lines["own_work"] = -run.own_work_cost(inputs, work.own_hours, levels["wages"], own_work)
+    once = (made.gate_costs + made.moves) * purchases_rate(inputs)
+    bought_vat = made.flows.vat + rented.bought_vat
+    vat = vat_lines(inputs, sales, [*vats, once], bought_vat)
+    lines["vat_cost"] = vat.cost
     lines["operating_surplus"] = sum_lines(lines, OPERATING, inputs)
-    lines.update(capital_lines(inputs, levels, own_work))
-    lines["project_flow"] = lines["operating_surplus"] + sum_lines(lines, INVESTING, inputs)
-    cash = finance(inputs, lines)
-    lines.update({name: getattr(cash, name) for name in Cash._fields})
-    lines["profit_before_tax"] = (
-        lines["operating_surplus"] - lines["depreciation"] + cash.loan_interest + cash.loan_fee
-    )
+    lines.update(_investing(inputs, made, rented, vat, sales))
+    lines["project_before_tax"] = lines["operating_surplus"] + sum_lines(lines, INVESTING, inputs)
+    tax = deducted(inputs, made)
+    cash = finance(inputs, lines, tax, _not_deducted(inputs, lines, own_work))
     at_wage = own_work == "opportunity_wage"
     return Ledger(
         lines=lines,
         kilograms=kilograms,
         cash=cash,
-        task_hours=work.task_hours,
-        paid_hours=work.paid_hours,
-        own_hours=work.own_hours,
+        built=made,
+        work=work,
         own_build_hours=inputs.column("capital", "own_labour_hours").sum(1),
         by_weight_cost=work.by_weight + (work.own_by_weight if at_wage else 0.0),
         levels=levels,
     )
 
 
+def _running(
+    inputs: BuildInputs,
+    physical: Physical,
+    production: Production,
+    levels: dict[str, Floats],
+    kilograms: Kilograms,
+    sales: Sales,
+    work: Work,
+    rented: Leases,
+) -> tuple[dict[str, Floats], list[Floats]]:
+    """Lines of the running farm but own work, and the VAT that comes with its costs."""
+    prices = np.stack([levels[name] for name in run.LEVELS], axis=1)
+    overheads = run.repeating(inputs, "overheads", prices)
+    income = run.repeating(inputs, "income", prices)
+    substrate = run.substrate(inputs, physical, production)
+    energy = run.energy(inputs, physical, production)
+    water = run.water(inputs, physical, production)
+    thrown = kilograms.filled.unsold_kg.sum(1) + kilograms.thrown_before_sale
+    disposal = thrown * inputs.price("store.disposal_cost_per_kg")[:, None] * levels["general"]
+    lines = {
+        "sales": sales.sales,
+        "outlet_fees": sales.outlet_fees,
+        "packaging": sales.packaging,
+        "delivery": sales.delivery,
+        "other_income": income.amount,
+        "flat_rate_addition": flat_rate_addition(inputs, sales),
+        "substrate": -substrate.amount * levels["substrate"],
+        "wages": -work.wages,
+        "energy": -energy.amount * levels["energy"],
+        "solar_sent": run.solar_sent(inputs, physical, production) * levels["energy"],
+        "water": -water.amount * levels["general"],
+        "leaving": run.leaving(inputs, physical, production) * levels["general"],
+        "disposal": -disposal,
+        "overheads": -overheads.amount,
+        "leases": -rented.payments,
+    }
+    if inputs.case.vat is None:
+        return lines, []
+    other = sales.outlet_fees + sales.packaging + sales.delivery - disposal
+    return lines, [
+        -other * purchases_rate(inputs),
+        overheads.vat,
+        substrate.vat * levels["substrate"],
+        energy.vat * levels["energy"],
+        water.vat * levels["general"],
+        rented.payments_vat,
+    ]
+
+
+def _investing(
+    inputs: BuildInputs, made: Built, rented: Leases, vat: VatLines, sales: Sales
+) -> dict[str, Floats]:
+    flows, end = made.flows, np.zeros((inputs.size, inputs.months))
+    end[:, -1] = flows.end_value + rented.end_value
+    return {
+        "capital": -flows.spending,
+        "own_build_work": -flows.own,
+        "contingency": -flows.contingency,
+        "capital_vat": vat.capital_cost,
+        "replacements": -flows.replacements,
+        "lease_purchase": -rented.bought,
+        "gate_costs": -made.gate_costs,
+        "moves": -made.moves,
+        "grant_repaid": -made.repaid,
+        "grant": made.received,
+        "end_value": end,
+        "debtors_change": sales.debtors_change,
+        "lease_deposit": rented.deposit_returned - rented.deposit_paid,
+        "vat_on_sales": vat.on_sales,
+        "vat_on_purchases": vat.on_purchases,
+        "vat_settled": vat.settled,
+        "depreciation": flows.slope + rented.write_off,
+        "grant_released": made.released,
+        "grant_claimed": made.claimed.sum(1),
+    }
+
+
+def _not_deducted(inputs: BuildInputs, lines: dict[str, Floats], own_work: str) -> Floats:
+    """Own hours that are charged but do not lower the taxed profit, positive."""
+    if deducts_own_work(inputs) and own_work == "opportunity_wage":
+        return np.zeros_like(lines["own_work"])
+    return -lines["own_work"]
+
+
 def sum_lines(lines: dict[str, Floats], names: tuple[str, ...], inputs: BuildInputs) -> Floats:
     """Lines added up in their order."""
     total = np.zeros((inputs.size, inputs.months))
     for name in names:
-        total = total + lines[name]
+        total += lines[name]
     return total
 
 
 def _levels(inputs: BuildInputs) -> dict[str, Floats]:
-    names = ("general", "sales", "substrate", "energy", "wages")
-    levels = {n: price_level(inputs.value(f"inflation.{n}"), inputs.months) for n in names}
-    levels["none"] = np.ones((1, inputs.months))
+    levels = {
+        n: broadcast(price_level(inputs.value(f"inflation.{n}"), inputs.months), inputs.size)
+        for n in run.LEVELS[:-1]
+    }
+    levels["none"] = np.ones((inputs.size, inputs.months))
     return levels

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from farmcase.energy.bill import emissions_kg
+from farmcase.model.cover import cover_of, least, loan_life, mean
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.kilograms import Expander
 from farmcase.model.ledger import Ledger
 from farmcase.model.physical import Physical
-from farmcase.money.breakeven import SaleYear, break_even_prices, break_even_yield, profit_at
+from farmcase.model.settled_year import SettledYear, break_even, cash_break_even
 from farmcase.money.returns import (
     annuity_factor,
     discount_factors,
@@ -22,9 +22,10 @@ from farmcase.money.returns import (
     payback_periods,
     single_rate,
 )
-from farmcase.money.sales import fill_order, fill_outlets
 
 Floats = NDArray[np.float64]
+# The lines of setting up.
+BUILDING = ("capital", "own_build_work", "contingency", "capital_vat", "gate_costs")
 
 
 class Measurer:
@@ -42,7 +43,7 @@ class Measurer:
             :, 0
         ]
         self.flow = ledger.lines["project_flow"]
-        self.settled = slice(inputs.start + 12, inputs.start + 24)
+        self.year = SettledYear(inputs, physical, ledger, group)
         self._found: dict[str, Floats] = {}
 
     def __getitem__(self, name: str) -> Floats:
@@ -50,10 +51,6 @@ class Measurer:
         if name not in self._found:
             self._found.update(GROUPS[name](self))
         return self._found[name]
-
-    def settled_sum(self, line: Floats) -> Floats:
-        """The first settled year of a line, added up."""
-        return line[..., self.settled].sum(-1)
 
 
 def _value(m: Measurer) -> dict[str, Floats]:
@@ -71,8 +68,7 @@ def _value(m: Measurer) -> dict[str, Floats]:
 
 def _investment(m: Measurer) -> Floats:
     lines = m.ledger.lines
-    names = ("capital", "own_build_work", "contingency", "gate_costs", "grant")
-    return np.sum([lines[name] for name in names], axis=0)
+    return np.sum([lines[name] for name in (*BUILDING, "grant")], axis=0)
 
 
 def _rates(m: Measurer) -> dict[str, Floats]:
@@ -101,21 +97,56 @@ def _funding(m: Measurer) -> dict[str, Floats]:
     }
 
 
+def _building(m: Measurer) -> dict[str, Floats]:
+    lines = m.ledger.lines
+    return {"cost_to_build": -np.sum([lines[name].sum(-1) for name in BUILDING], axis=0)}
+
+
+def _cover(m: Measurer) -> dict[str, Floats]:
+    found = cover_of(m.inputs, m.ledger.lines)
+    before, after = found.before, found.after
+    return {
+        "dscr_before_drawings_minimum": least(before),
+        "dscr_before_drawings_average": mean(before),
+        "dscr_after_tax_and_drawings_minimum": least(after),
+        "dscr_after_tax_and_drawings_average": mean(after),
+    }
+
+
+def _life_cover(m: Measurer) -> dict[str, Floats]:
+    return {"loan_life_cover": loan_life(m.ledger.lines)}
+
+
+def _owners(m: Measurer) -> dict[str, Floats]:
+    """The owners' own stream: what they put in, and all that is left to them when it ends."""
+    lines = m.ledger.lines
+    flow = -lines["owners_money"] - lines["owners_withdrawn"]
+    flow = flow - lines["bonus_paid"] - lines["dividend_paid"]
+    left = lines["cash"][:, -1] - lines["overdraft"][:, -1] - lines["loan_balance"][:, -1]
+    flow[:, -1] += left
+    rate, count = single_rate(flow)
+    return {
+        "owners_npv": npv(m.rate, flow),
+        "owners_irr": rate,
+        "owners_irr_count": count.astype(float),
+    }
+
+
 def _amounts(m: Measurer) -> dict[str, Floats]:
-    sold = m.settled_sum(m.ledger.kilograms.filled.sold_kg.sum(1))
+    sold = m.year.total(m.ledger.kilograms.filled.sold_kg.sum(1))
     expand = Expander(m.inputs, m.group)
     energy = expand(m.physical.energy_kwh).sum(2)
     bought = expand(m.physical.bought_kwh)
     factor = m.inputs.column("carriers", "emissions_kgco2e_per_kwh")
-    hours = m.ledger.paid_hours + m.ledger.own_hours
+    hours = m.ledger.work.paid_hours + m.ledger.work.own_hours
     with np.errstate(divide="ignore", invalid="ignore"):
         return {
             "output_kg_per_year": sold,
-            "energy_kwh_per_kg": m.settled_sum(energy.sum(1)) / sold,
-            "water_l_per_kg": m.settled_sum(expand(m.physical.water_l)) / sold,
-            "emissions_kgco2e_per_kg": m.settled_sum(emissions_kg(bought, factor)) / sold,
-            "labour_h_per_kg": m.settled_sum(hours) / sold,
-            "own_hours_per_week": m.settled_sum(m.ledger.own_hours) * 7 / 365,
+            "energy_kwh_per_kg": m.year.total(energy.sum(1)) / sold,
+            "water_l_per_kg": m.year.total(expand(m.physical.water_l)) / sold,
+            "emissions_kgco2e_per_kg": m.year.total(emissions_kg(bought, factor)) / sold,
+            "labour_h_per_kg": m.year.total(hours) / sold,
+            "own_hours_per_week": m.year.total(m.ledger.work.own_hours) * 7 / 365,
             "own_build_hours": m.ledger.own_build_hours * np.ones(m.inputs.size),
         }
 
@@ -129,79 +160,12 @@ def _levelised(m: Measurer) -> dict[str, Floats]:
         return {"levelised_cost_per_kg": (sales - m["npv"]) / weight}
 
 
-def sale_year(m: Measurer) -> SaleYear:
-    """The first settled year, set out for the break-even."""
-    inputs, lines, kilograms = m.inputs, m.ledger.lines, m.ledger.kilograms
-    year, size = m.settled, m.inputs.size
-    column = partial(inputs.full, "sales")
-    level = {k: broadcast(v, size)[:, None, year] for k, v in m.ledger.levels.items()}
-    after_fee = column("price_per_kg") * (1 - column("fee_share"))
-    handling = column("packaging_per_kg") + column("delivery_per_kg")
-    disposal = broadcast(inputs.value("store.disposal_cost_per_kg")[:, None], size)
-    unsold = disposal * level["general"][:, 0]
-    saleable = kilograms.saleable[..., year]
-    by_weight = m.ledger.by_weight_cost[:, year]
-    by_weight = by_weight + kilograms.thrown_before_sale[:, year] * unsold
-    total = saleable.sum(1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        picked_cost = np.where(total > 0, by_weight / total, 0.0)[:, None]
-    picked_cost = np.broadcast_to(picked_cost, saleable.shape)
-    whole = SaleYear(
-        kilograms=saleable,
-        limit_kg=kilograms.limit[..., year],
-        pool=kilograms.pool,
-        price=after_fee[:, :, None] * level["sales"],
-        handling=handling[:, :, None] * level["general"],
-        order_price=after_fee,
-        order_handling=handling,
-        unsold_cost=unsold,
-        picked_cost=picked_cost,
-        fixed=np.zeros(size),
-    )
-    ones = np.ones(size)
-    profit = m.settled_sum(lines["profit_before_tax"])
-    return whole._replace(fixed=profit_at(whole, ones, ones) - profit)
-
-
-def most_scale(m: Measurer) -> Floats:
-    """The most the rooms can give: all places used, at the high biological efficiency."""
-    started = m.physical.started[..., 12:24].sum((1, 2))[m.group]
-    room_for = np.maximum(m.physical.room_for[m.group], started)
-    crops = m.inputs.records("crops").values()
-    high = np.array([c.biological_efficiency_share.high for c in crops])
-    better = (high / np.maximum(m.inputs.by_crop("biological_efficiency_share"), 1e-12)).max(1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        fuller = np.where(started > 0, room_for / started, 1.0)
-    return fuller * np.maximum(better, 1.0)
-
-
 def _break_even(m: Measurer) -> dict[str, Floats]:
-    year = sale_year(m)
-    scale = break_even_yield(year, most_scale(m))
-    known = np.where(np.isfinite(scale), scale, 1.0)
-    output = _sold_at(m, year, known)
-    output = np.where(np.isfinite(scale), output, np.nan)
-    dry = m.physical.dry_picked_kg[..., 12:24].sum((2, 3))[m.group]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        mean = (dry * m.inputs.by_crop("biological_efficiency_share")).sum(1) / dry.sum(1)
-        safety = 1 - output / m["output_kg_per_year"]
-    price_scale = break_even_prices(year)
-    sold = m.ledger.kilograms.filled.sold_kg[..., m.settled].sum(-1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        mean_price = (sold * m.inputs.column("sales", "price_per_kg")).sum(1) / sold.sum(1)
-    return {
-        "break_even_yield_scale": scale,
-        "break_even_output_kg_per_year": output,
-        "break_even_price_per_kg": mean_price * price_scale,
-        "break_even_biological_efficiency": scale * mean,
-        "margin_of_safety_share": safety,
-    }
+    return break_even(m.year)
 
 
-def _sold_at(m: Measurer, year: SaleYear, scale: Floats) -> Floats:
-    order = fill_order(year.order_price - year.order_handling)
-    kilograms = year.kilograms * scale[:, None, None]
-    return fill_outlets(kilograms, year.limit_kg, order, year.pool).sold_kg.sum((1, 2))
+def _cash_break_even(m: Measurer) -> dict[str, Floats]:
+    return cash_break_even(m.year)
 
 
 GROUPS: dict[str, Callable[[Measurer], dict[str, Floats]]] = {
@@ -216,6 +180,17 @@ GROUPS: dict[str, Callable[[Measurer], dict[str, Floats]]] = {
     "mirr": _modified,
     "profitability_index": _value,
     "equivalent_annual_value": _value,
+    "cost_to_build": _building,
+    "dscr_before_drawings_minimum": _cover,
+    "dscr_before_drawings_average": _cover,
+    "dscr_after_tax_and_drawings_minimum": _cover,
+    "dscr_after_tax_and_drawings_average": _cover,
+    "loan_life_cover": _life_cover,
+    "owners_npv": _owners,
+    "owners_irr": _owners,
+    "owners_irr_count": _owners,
+    "cash_break_even_output_kg_per_year": _cash_break_even,
+    "cash_break_even_price_per_kg": _cash_break_even,
     "break_even_yield_scale": _break_even,
     "break_even_output_kg_per_year": _break_even,
     "break_even_price_per_kg": _break_even,

@@ -12,7 +12,8 @@ from farmcase.errors import NotFoundError
 from farmcase.inputs.case import Case
 from farmcase.inputs.scope import scope_gaps
 from farmcase.model.build_outcome import ONE, BuildOutcome
-from farmcase.model.ledger import OWN_WORK_VIEWS, run_ledger
+from farmcase.model.ledger import run_ledger
+from farmcase.model.lines import OWN_WORK_VIEWS
 from farmcase.model.measures import Measurer
 from farmcase.model.remarks import remarks
 from farmcase.money.returns import real_rate

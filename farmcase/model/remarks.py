@@ -9,7 +9,7 @@ import numpy as np
 from farmcase.crop.substrate import unit_dry_kg
 from farmcase.inputs.reference import most_fill_share
 from farmcase.model.build_outcome import ONE, BuildOutcome
-from farmcase.model.investment import paid_month
+from farmcase.model.investment import first_cost
 from farmcase.model.ledger import run_ledger
 from farmcase.model.room_remarks import climate, supply
 from farmcase.model.rooms import LENGTHS, filled_rooms
@@ -22,7 +22,7 @@ def remarks(outcome: BuildOutcome, brief: bool = False) -> list[str]:
     """Every remark on a build, the weightiest first; or only those no screen may leave out."""
     parts = (_returns, _cash, _market, _rooms)
     if not brief:
-        parts = (*parts, climate, _grant, _plan, _building, _timing)
+        parts = (*parts, climate, _grant, _plan, _building, _timing, _taxes)
     return [sentence for part in parts for sentence in part(outcome)]
 
 
@@ -60,8 +60,6 @@ def _cash(outcome: BuildOutcome) -> Iterator[str]:
         yield say.overdraft_over(_money(outcome, overdraft.max()), _money(outcome, limit), month)
         unpaid = run_ledger(outcome.inputs, outcome.physical, ONE, "not_charged").cash
         yield say.cash_without_own_hours(_money(outcome, (unpaid.cash - unpaid.overdraft).min()))
-    if outcome.ledger.lines["grant"].sum() > 0:
-        yield say.grant_timing(_money(outcome, outcome.ledger.lines["grant"].sum()))
 
 
 def _grant(outcome: BuildOutcome) -> Iterator[str]:
@@ -69,12 +67,7 @@ def _grant(outcome: BuildOutcome) -> Iterator[str]:
     granted = lines["grant"].sum()
     if not granted:
         return
-    rows = inputs.case.capital.values()
-    eligible = sum(
-        r.quantity.likely * r.unit_cost.likely * r.exchange_rate.likely
-        for r in rows
-        if r.grant_eligible
-    )
+    eligible = outcome.ledger.built.flows.eligible.sum()
     built = -sum(lines[n].sum() for n in ("capital", "contingency", "own_build_work"))
     if eligible < built - 0.005:
         yield say.grant_covers(*(_money(outcome, v) for v in (granted, eligible, built)))
@@ -84,7 +77,7 @@ def _grant(outcome: BuildOutcome) -> Iterator[str]:
 
 
 def _market(outcome: BuildOutcome) -> Iterator[str]:
-    year = outcome.measurer.settled
+    year = outcome.measurer.year.months
     unsold = outcome.ledger.kilograms.filled.unsold_kg[0].sum(0)[year].sum()
     if unsold > 0.01 * outcome.measure("output_kg_per_year"):
         yield say.unsold(plain(unsold, _locale(outcome)))
@@ -102,9 +95,9 @@ def _rooms(outcome: BuildOutcome) -> Iterator[str]:
 
 def _plan(outcome: BuildOutcome) -> Iterator[str]:
     case, locale = outcome.inputs.case, _locale(outcome)
-    year = outcome.measurer.settled
+    year = outcome.measurer.year.months
     days = LENGTHS[outcome.inputs.calendar]
-    weekly = outcome.ledger.own_hours[0][year] / days[year] * 7
+    weekly = outcome.ledger.work.own_hours[0][year] / days[year] * 7
     available = case.own_work.hours_available_per_week.likely
     if weekly.max() > available:
         yield say.too_many_hours(plain(weekly.max(), locale), plain(available, locale))
@@ -121,33 +114,52 @@ def _plan(outcome: BuildOutcome) -> Iterator[str]:
 def _building(outcome: BuildOutcome) -> Iterator[str]:
     inputs, locale = outcome.inputs, _locale(outcome)
     hours = np.zeros(inputs.months)
-    np.add.at(hours, paid_month(inputs)[0], inputs.column("capital", "own_labour_hours")[0])
+    own = inputs.column("capital", "own_labour_hours")[0].tolist()
+    for whole, steps in zip(own, inputs.timetable.payments.values(), strict=True):
+        for month, share in steps:
+            hours[min(month, inputs.months - 1)] += whole * share
     weekly = hours * 12 / 365 * 7
     available = inputs.case.own_work.hours_available_per_week.likely
     if weekly.max() > available:
         month = month_name(outcome.dates[int(weekly.argmax())], locale)
         yield say.building_hours(plain(weekly.max(), locale), month, plain(available, locale))
-    late = {
-        gate.label or name: int(np.rint(gate.month.high))
-        for name, gate in inputs.case.gates.items()
-        if np.rint(gate.month.high) > inputs.start
-    }
-    if late:
-        yield say.gates_may_be_late(late, inputs.start)
 
 
 def _timing(outcome: BuildOutcome) -> Iterator[str]:
-    inputs = outcome.inputs
-    month = paid_month(inputs)[0]
-    entered = np.array(inputs.texts("capital", "month_paid"))
-    gates = inputs.texts("capital", "gate")
-    for name, gate in inputs.case.gates.items():
-        waiting = sum(g == name and m > e for g, m, e in zip(gates, month, entered, strict=True))
-        if waiting:
-            yield say.waits(waiting, gate.label or name)
-    cost = np.prod(
-        [inputs.column("capital", n)[0] for n in ("quantity", "unit_cost", "exchange_rate")], axis=0
+    inputs, table = outcome.inputs, outcome.inputs.timetable
+    labels = {name: gate.label or name for name, gate in inputs.records("gates").items()}
+    if table.critical:
+        gate, spare = labels[table.critical], table.spare[table.critical]
+        opens = month_name(
+            outcome.dates[min(table.opens[table.critical], inputs.months - 1)], _locale(outcome)
+        )
+        yield say.critical_gate(gate, opens, spare, table.start - table.planned_start)
+    late = [row for row, month in table.ready.items() if month > table.start]
+    if late:
+        cost = first_cost(inputs, outcome.ledger.levels["general"])[0]
+        names = list(table.ready)
+        worth = sum(float(cost[names.index(row)]) for row in late)
+        yield say.paid_late(len(late), _money(outcome, worth))
+    if not outcome.measurer.year.whole:
+        yield say.no_settled_year()
+    owed = outcome.ledger.cash.loan_balance[0, -1]
+    if owed > 0.005:
+        yield say.loan_left(_money(outcome, owed))
+
+
+def _taxes(outcome: BuildOutcome) -> Iterator[str]:
+    case = outcome.inputs.case
+    rated = any(
+        row.vat_rate_share
+        for section in ("capital", "substrate", "sales", "overheads", "carriers", "leases")
+        for row in outcome.inputs.records(section).values()
     )
-    late = month > inputs.start
-    if late.any():
-        yield say.paid_late(int(late.sum()), _money(outcome, float(cost[late].sum())))
+    if case.vat is None and rated:
+        yield say.vat_left_out()
+    if case.tax is None:
+        yield say.tax_left_out()
+    if case.vat is not None or case.tax is not None:
+        yield say.confirm_taxes()
+    repaid = -outcome.ledger.lines["grant_repaid"].sum()
+    if repaid > 0:
+        yield say.grant_repaid(_money(outcome, float(repaid)))

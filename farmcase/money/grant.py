@@ -1,10 +1,8 @@
-"""A grant as a flat share of eligible spending, up to a ceiling.
-
-Paid as the money is spent: its real timing, in arrears after a claim, is not modelled yet, so
-lowest cash is too good wherever a grant is counted. Screens and papers say so.
-"""
+"""Grants: a share of eligible spending up to a ceiling, paid in arrears after each claim."""
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,18 +10,76 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 
-def flat_grant(eligible: Floats, share: Floats, ceiling: Floats) -> Floats:
-    """Grant by month.
+class ClaimTerms(NamedTuple):
+    """How a grant is claimed and paid; months from the start."""
+
+    award_month: int  # claims fall every so many months from here
+    claim_every_months: int
+    paid_after_months: int
+    held_back_months: int  # after the last claim, until what is held back is paid
+
+
+class Granted(NamedTuple):
+    """Money of one grant by month, (S, T), positive."""
+
+    claimed: Floats  # what becomes due with each claim
+    received: Floats
+
+
+def granted(
+    eligible: Floats, share: Floats, ceiling: Floats, held_back: Floats, terms: ClaimTerms
+) -> Granted:
+    """Claims and payments of a grant.
 
     Parameters
     ----------
-    eligible : (S, T) eligible spending of the month, positive
-    share : (S,) share of it that is granted
+    eligible : (S, T) eligible spending as it is paid, positive
+    share, held_back : (S,) of eligible spending that is granted; of each claim that waits for the
+        last one
     ceiling : (S,) the most that is granted in all
+    terms : when it is claimed and paid; what would come after the last month comes in it
 
-    Returns
-    -------
-    (S, T) money received
+    Notes
+    -----
+    Spending is claimed with the next claim after it, so a payment never comes before what it
+    pays for.
     """
-    granted = np.minimum(eligible.cumsum(-1) * share[:, None], ceiling[:, None])
-    return np.diff(granted, axis=-1, prepend=0.0)
+    months = eligible.shape[-1]
+    last = months - 1
+    due = np.minimum(eligible.cumsum(-1) * share[:, None], ceiling[:, None])
+    due = np.diff(due, axis=-1, prepend=0.0)
+    claimed, received = np.zeros(eligible.shape), np.zeros(eligible.shape)
+    spent = np.flatnonzero((eligible != 0).any(0))
+    claims = [claim_month(int(m), terms, last) for m in spent]
+    final = min(max(claims, default=0) + terms.paid_after_months + terms.held_back_months, last)
+    for month, claim in zip(spent, claims, strict=True):
+        paid = min(claim + terms.paid_after_months, last)
+        claimed[:, claim] += due[:, month]
+        received[:, paid] += due[:, month] * (1 - held_back)
+        received[:, final] += due[:, month] * held_back
+    return Granted(claimed, received)
+
+
+def claim_month(month: int, terms: ClaimTerms, last: int) -> int:
+    """The month of the claim that takes in what is paid in a month."""
+    every = terms.claim_every_months
+    periods = max(1, -(-(month - terms.award_month) // every))
+    return min(terms.award_month + periods * every, last)
+
+
+def to_repay(received: Floats, month: int, kept_until: int, pro_rata: bool) -> Floats:
+    """What has to be paid back when funded things leave in a month, (S,).
+
+    Parameters
+    ----------
+    received : (S, T)
+    month : month in which they leave
+    kept_until : month until which they had to be kept
+    pro_rata : whether only the share of the time still to run is paid back
+    """
+    if month >= kept_until:
+        return np.zeros(received.shape[0])
+    got = received[:, : month + 1]
+    begins = int((received != 0).any(0).argmax())
+    share = (kept_until - month) / max(1, kept_until - begins) if pro_rata else 1.0
+    return got.sum(-1) * min(1.0, share)

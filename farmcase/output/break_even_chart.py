@@ -11,8 +11,8 @@ import numpy as np
 import pandas as pd
 
 from farmcase.model.build_outcome import BuildOutcome
-from farmcase.model.measures import most_scale, sale_year
 from farmcase.model.outcome import Outcome
+from farmcase.model.settled_year import most_scale
 from farmcase.money.sales import fill_order, fill_outlets
 from farmcase.output.theme import COLOURS, INK, PALES, QUIET, WIDTH, in_order, rounded, themed
 from farmcase.words import charts as say
@@ -37,7 +37,7 @@ class Outputs:
 
 def outputs_of(build: BuildOutcome) -> Outputs:
     """The four outputs of a build."""
-    year, scale = sale_year(build.measurer), most_scale(build.measurer)
+    year, scale = build.measurer.year.sales, most_scale(build.measurer.year)
     kilograms = year.kilograms * scale[:, None, None]
     order = fill_order(year.order_price - year.order_handling)
     taken = fill_outlets(kilograms, year.limit_kg, order, year.pool).sold_kg

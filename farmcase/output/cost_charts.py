@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-import numpy as np
-
 from farmcase.model.build_outcome import BuildOutcome
-from farmcase.model.investment import paid_month
+from farmcase.model.investment import first_cost
+from farmcase.model.measures import BUILDING
 from farmcase.model.outcome import Outcome
 from farmcase.money.returns import discount_factors
 from farmcase.output.stairs import Stairs, stairs_panels
@@ -25,10 +24,13 @@ COST_LINES: Mapping[str, tuple[str, ...]] = {
     "water": ("water", "leaving"),
     "selling": ("packaging", "delivery", "outlet_fees"),
     "overheads": ("overheads", "disposal"),
-    "building": ("capital", "own_build_work", "contingency", "gate_costs"),
+    "leases": ("leases", "lease_deposit", "lease_purchase"),
+    "building": (*BUILDING, "moves"),
     "replacements": ("replacements",),
     "debtors": ("debtors_change",),
-    "grant": ("grant",),
+    "vat": ("vat_cost", "vat_on_sales", "vat_on_purchases", "vat_settled", "flat_rate_addition"),
+    "tax": ("project_tax",),
+    "grant": ("grant", "grant_repaid"),
     "end_value": ("end_value",),
     "other_income": ("other_income",),
 }
@@ -39,7 +41,7 @@ def capital_chart(outcome: Outcome) -> Any:
     heading = outcome.case.heading
     found = {name: capital_parts(build) for name, build in outcome.items()}
     groups = dict.fromkeys(part for parts in found.values() for part in parts)
-    last = (say.OWN_BUILDING, say.CONTINGENCY, say.GATES)
+    last = (say.OWN_BUILDING, say.CONTINGENCY, say.GATES, say.VAT_KEPT)
     weight = {g: sum(parts.get(g, 0.0) for parts in found.values()) for g in groups}
     order = sorted((g for g in groups if g not in last), key=lambda g: -weight[g])
     order += [g for g in last if weight.get(g)]
@@ -56,9 +58,7 @@ def capital_chart(outcome: Outcome) -> Any:
 def capital_parts(build: BuildOutcome) -> dict[str, float]:
     """Cost of setting up one build by group; what is not in the rows stands in parts of its own."""
     inputs, lines = build.inputs, build.ledger.lines
-    numbers = [inputs.full("capital", n)[0] for n in ("quantity", "unit_cost", "exchange_rate")]
-    level = np.broadcast_to(build.ledger.levels["general"], (inputs.size, inputs.months))[0]
-    cost = np.prod(numbers, axis=0) * level[paid_month(inputs)[0]]
+    cost = first_cost(inputs, build.ledger.levels["general"])[0]
     parts: dict[str, float] = {}
     for group, amount in zip(inputs.texts("capital", "group"), cost, strict=True):
         label = say.sentence(group)
@@ -67,6 +67,7 @@ def capital_parts(build: BuildOutcome) -> dict[str, float]:
         (say.OWN_BUILDING, "own_build_work"),
         (say.CONTINGENCY, "contingency"),
         (say.GATES, "gate_costs"),
+        (say.VAT_KEPT, "capital_vat"),
     ):
         parts[label] = parts.get(label, 0.0) - float(lines[line][0].sum())
     return parts

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from farmcase.model.ledger import INVESTING, OPERATING, OWN_WORK_VIEWS
+from farmcase.model.lines import INVESTING, OPERATING, OWN_WORK_VIEWS
 from farmcase.model.outcome import Outcome
 from farmcase.output.tables import Table
 from farmcase.words import remarks as say

@@ -104,7 +104,7 @@ def _bars(table: pd.DataFrame, months: list[str], top: float, label: str) -> Any
 def picked_by_month(build: BuildOutcome) -> Floats:
     """Kilograms picked in each calendar month of the settled year, (12,)."""
     picked = np.zeros(12)
-    picked[_calendar(build)] = build.ledger.kilograms.picked[0].sum(0)[build.measurer.settled]
+    picked[_calendar(build)] = build.ledger.kilograms.picked[0].sum(0)[build.measurer.year.months]
     return picked
 
 

@@ -85,7 +85,7 @@ def vessel_table(outcome: Outcome, build: str) -> Table:
 def harvest_table(outcome: Outcome, build: str) -> Table:
     """The first settled year by month: units, kilograms, work and energy."""
     found, locale = outcome[build], outcome.case.heading.locale
-    year = found.monthly.iloc[found.measurer.settled]
+    year = found.monthly.iloc[found.measurer.year.months]
     columns = {
         "Units started": "units_started",
         "Units lost": "units_lost",
@@ -107,7 +107,7 @@ def harvest_table(outcome: Outcome, build: str) -> Table:
 def outlet_table(outcome: Outcome, build: str) -> Table:
     """What each outlet takes in the settled year, at which price, on which evidence."""
     found, heading = outcome[build], outcome.case.heading
-    year = found.measurer.settled
+    year = found.measurer.year.months
     sold = found.ledger.kilograms.filled.sold_kg[0][:, year].sum(-1)
     limit = found.ledger.kilograms.limit[0][:, year].sum(-1)
     rows = []

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from farmcase.inputs.case import Case
-from farmcase.inputs.table import Input, input_table
+from farmcase.inputs.table import Input, bare, input_table
 from farmcase.words import levers as say
 
 
@@ -22,11 +22,6 @@ class Lever:
     def scaled(self, scale: float) -> dict[str, float]:
         """The values of its paths at a scale."""
         return {path: value * scale for path, value in self.likely.items()}
-
-
-def bare(path: str) -> str:
-    """The path of the base that a build's own path changes."""
-    return path.split(".with.", 1)[-1]
 
 
 def common_levers(case: Case) -> dict[str, Lever]:

@@ -10,9 +10,8 @@ import pandas as pd
 
 from farmcase.inputs.case import Case
 from farmcase.inputs.growing import RESPONSES
-from farmcase.inputs.table import Input, input_table
+from farmcase.inputs.table import Input, bare, input_table
 from farmcase.model.evaluate import evaluate_many
-from farmcase.risk.levers import bare
 from farmcase.words import levers as say
 
 
@@ -104,22 +103,13 @@ def _tornado(
 
 
 def _members(case: Case, table: Mapping[str, Input], grouped: bool) -> dict[str, tuple[str, ...]]:
-    """Key -> the paths that move together; a build's own change moves with what it changes.
-
-    The months of gates are left out until starts wait for them: a later gate would only look like
-    a later payment, and so like a gain.
-    """
+    """Key -> the paths that move together; a build's own change moves with what it changes."""
     members: dict[str, list[str]] = {}
     for path, row in table.items():
-        if row.low < row.high and not is_gate_month(path):
+        if row.low < row.high:
             key = _key(case, bare(path)) if grouped else bare(path)
             members.setdefault(key, []).append(path)
     return {key: tuple(paths) for key, paths in members.items()}
-
-
-def is_gate_month(path: str) -> bool:
-    """Whether a path is the month of a gate."""
-    return bare(path).startswith("gates.") and path.endswith(".month")
 
 
 def _key(case: Case, path: str) -> str:

@@ -18,6 +18,9 @@ COST_PARTS = {
     "building": "Building and equipping",
     "replacements": "Replacements",
     "debtors": "Waiting for payment",
+    "vat": "VAT",
+    "tax": "Tax on profit",
+    "leases": "Leases",
     "grant": "Grant",
     "end_value": "End value",
     "other_income": "Other income",
@@ -27,6 +30,7 @@ AVERAGE_PRICE = "Average price"
 OWN_BUILDING = "Own work to build"
 CONTINGENCY = "Contingency"
 GATES = "Consents and connections"
+VAT_KEPT = "VAT not recovered"
 
 EXPECTED = "expected to be sold"
 START_UP_YEAR = "start-up year"

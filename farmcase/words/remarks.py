@@ -95,21 +95,48 @@ def cash_without_own_hours(lowest: str) -> str:
     return f"With own hours not charged the lowest cash is {lowest}."
 
 
-def grant_timing(amount: str) -> str:
-    """The grant comes later than it is counted."""
+def critical_gate(gate: str, opens: str, spare: int, later: int) -> str:
+    """The gate with the least to spare."""
+    if later:
+        months = "one month" if later == 1 else f"{later} months"
+        return f"{gate} (open in {opens}) holds the first starts back by {months}."
+    if spare < 0:
+        return f"{gate} (open in {opens}) holds payments back, though not the first starts."
+    room = "with no month to spare" if spare == 0 else f"with {spare} to spare"
+    return f"The critical gate is {gate}: open in {opens}, {room} before what waits for it."
+
+
+def no_settled_year() -> str:
+    """Gates push the settled year beyond the months looked ahead."""
     return (
-        "The grant is a flat share, timing not yet modelled; lowest cash is too good, and money "
-        f"needed too little, by up to {amount} until it is paid."
+        "Gates hold the first starts back so long that no settled year is seen: outputs and "
+        "break-even are unknown. Raise horizon_months."
     )
 
 
-def gates_may_be_late(late: dict[str, int], start: int) -> str:
-    """Gates whose high lies after the first starts."""
-    names = ", ".join(f"{gate} (month {month})" for gate, month in late.items())
-    return (
-        f"At their latest these come after the first starts in month {start}: {names}. Starts do "
-        "not wait for them yet; only what names them is paid later."
-    )
+def loan_left(amount: str) -> str:
+    """A loan runs longer than the case."""
+    return f"Loans of {amount} are still owed when the months looked ahead end."
+
+
+def vat_left_out() -> str:
+    """Rates of VAT without a section [vat]."""
+    return "Rows carry rates of VAT, but the case has no section [vat]: it is left out of cash."
+
+
+def tax_left_out() -> str:
+    """No section [tax]."""
+    return "Tax on profit is left out: the case has no section [tax]."
+
+
+def confirm_taxes() -> str:
+    """Taxes are dated data."""
+    return "Taxes are counted with dated rates: confirm them with the authority or an adviser."
+
+
+def grant_repaid(amount: str) -> str:
+    """A grant has to be paid back because funded things leave too early."""
+    return f"A move within the time that funded things must be kept costs {amount} of grant."
 
 
 def building_hours(peak: str, month: str, available: str) -> str:
@@ -132,13 +159,6 @@ def paid_late(count: int, amount: str) -> str:
     rows = "One row" if count == 1 else f"{count} rows"
     verb = "is" if count == 1 else "are"
     return f"{rows} worth {amount} {verb} paid only after the first starts: is that meant?"
-
-
-def waits(count: int, gate: str) -> str:
-    """Rows that wait for a gate."""
-    if count == 1:
-        return f"One row is paid later than entered because it waits for {gate}."
-    return f"{count} rows are paid later than entered because they wait for {gate}."
 
 
 def over_planned(crop: str, planned: str, likely: str) -> str:

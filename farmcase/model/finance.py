@@ -1,0 +1,108 @@
+"""Profit, tax, loans and cash of a build: what the month recursion is given, and its lines."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from farmcase.inputs.finance import Loan
+from farmcase.inputs.steps import read_steps
+from farmcase.model.gather import BuildInputs, broadcast
+from farmcase.model.lines import CAPITALISED
+from farmcase.model.profit_tax import Deducted, tax_terms, year_ends
+from farmcase.money.loan import LoanTerms, loans_by_month
+from farmcase.money.months import Cash, Given, Loans, run_months
+
+Floats = NDArray[np.float64]
+
+
+def finance(
+    inputs: BuildInputs, lines: dict[str, Floats], tax: Deducted, not_deducted: Floats
+) -> Cash:
+    """Run the months and add their lines to the others.
+
+    Parameters
+    ----------
+    inputs, lines : numbers of the build, and its lines before tax and finance
+    tax : what capital takes off the taxed profit
+    not_deducted : (S, T) own hours that are charged but do not lower the taxed profit
+    """
+    _owners(inputs, lines)
+    expensed = lines["operating_surplus"] + lines["gate_costs"] + lines["moves"]
+    expensed = expensed + lines["grant_repaid"]
+    lines["disposal_gain"] = _disposal_gain(lines)
+    profit = expensed - lines["depreciation"] + lines["grant_released"] + lines["disposal_gain"]
+    taxable = expensed + not_deducted - tax.by_month
+    taxable[:, -1] += tax.end_gain
+    cash = run_months(
+        Given(
+            flow=lines["project_before_tax"],
+            owners=lines["owners_money"] + lines["owners_withdrawn"],
+            taxable=taxable,
+            profit=profit,
+            overdraft_rate=broadcast(inputs.value("money.overdraft_rate_per_year"), inputs.size),
+            year_ends=year_ends(inputs),
+        ),
+        loans_of(inputs),
+        tax_terms(inputs),
+    )
+    lines.update({name: getattr(cash, name) for name in Cash._fields})
+    lines["project_flow"] = lines["project_before_tax"] + cash.project_tax
+    lines["profit_before_tax"] = (
+        profit + cash.loan_interest + cash.loan_fee + cash.overdraft_interest
+    )
+    lines["profit_kept"] = (
+        lines["profit_before_tax"] + cash.tax_charge + cash.bonus_charge + cash.dividend_charge
+    )
+    return cash
+
+
+def _owners(inputs: BuildInputs, lines: dict[str, Floats]) -> None:
+    """Money that owners and members put in and take out again."""
+    paid, withdrawn = (np.zeros((inputs.size, inputs.months)) for _ in range(2))
+    paid[:, 0] = inputs.value("money.owners_money")
+    amount = inputs.column("shares", "amount")
+    for i, share in enumerate(inputs.records("shares").values()):
+        if share.paid_in_month < inputs.months:
+            paid[:, share.paid_in_month] += amount[:, i]
+            if share.withdrawn_month is not None and share.withdrawn_month < inputs.months:
+                withdrawn[:, share.withdrawn_month] -= amount[:, i]
+    lines["owners_money"], lines["owners_withdrawn"] = paid, withdrawn
+
+
+def _disposal_gain(lines: dict[str, Floats]) -> Floats:
+    """End value less what the books still hold, in the last month."""
+    bought = -sum(lines[name].sum(-1) for name in CAPITALISED)
+    gain = np.zeros_like(lines["capital"])
+    gain[:, -1] = lines["end_value"][:, -1] - (bought - lines["depreciation"].sum(-1))
+    return gain
+
+
+def loans_of(inputs: BuildInputs) -> Loans:
+    """The loans of a build, ready for the months."""
+    return loans_by_month(
+        [loan_terms(inputs, loan) for loan in inputs.records("loans").values()],
+        amount=inputs.full("loans", "amount"),
+        rate=inputs.full("loans", "rate_per_year"),
+        fee=inputs.full("loans", "fee"),
+        months=inputs.months,
+    )
+
+
+def loan_terms(inputs: BuildInputs, loan: Loan) -> LoanTerms:
+    """The terms of a loan; it is drawn when its gates are open and slides with the plan."""
+    table, gates = inputs.timetable, loan.gate.split()
+    planned = read_steps(loan.drawn) or ((loan.drawn_month, 1.0),)
+    drawn = tuple((table.after(month, gates), share) for month, share in planned)
+    late = drawn[0][0] - planned[0][0]
+    return LoanTerms(
+        begins=drawn[0][0],
+        term_months=loan.term_months,
+        drawn=drawn,
+        rate_changes=tuple((m + late, change) for m, change in read_steps(loan.rate_changes)),
+        early_repaid=tuple((m + late, share) for m, share in read_steps(loan.early_repaid)),
+        grace_months=loan.grace_months,
+        capitalised=loan.grace_kind == "interest_capitalised",
+        level_principal=loan.kind == "level_principal",
+        rounding=loan.rounding,
+    )

@@ -1,0 +1,94 @@
+"""VAT of a build: what is added to invoices, paid on purchases, recovered, kept as a cost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from farmcase.model.gather import BuildInputs
+from farmcase.model.selling import Sales
+from farmcase.money.vat import ReturnTerms, settled
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class VatLines:
+    """Nominal money by month, (S, T); received positive, paid negative."""
+
+    cost: Floats  # VAT on running costs that is not recovered
+    capital_cost: Floats  # the same on what is bought and built
+    on_sales: Floats
+    on_purchases: Floats  # the part that is recovered
+    settled: Floats
+
+
+def charges_vat(inputs: BuildInputs) -> bool:
+    """Whether the business adds VAT to its invoices and recovers what it pays."""
+    return inputs.case.vat is not None and inputs.case.vat.scheme in ("standard", "cash")
+
+
+def kept_share(inputs: BuildInputs) -> Floats:
+    """Share of VAT on purchases that is not recovered, (1,) or (S,); nil without VAT."""
+    if inputs.case.vat is None:
+        return np.zeros(1)
+    if not charges_vat(inputs):
+        return np.ones(1)
+    return 1 - inputs.value("vat.recoverable_share")
+
+
+def purchases_rate(inputs: BuildInputs) -> float:
+    """VAT on purchases that have no rate of their own: fees, packaging, delivery, consents."""
+    return inputs.case.vat.purchases_rate_share if inputs.case.vat is not None else 0.0
+
+
+def flat_rate_addition(inputs: BuildInputs, sales: Sales) -> Floats:
+    """What registered buyers pay a flat-rate farmer on top of the price, (S, T)."""
+    vat = inputs.case.vat
+    if vat is None or vat.scheme != "farmer_flat_rate":
+        return np.zeros_like(sales.sales)
+    return sales.to_registered * inputs.value("vat.flat_rate_share")[:, None]
+
+
+def vat_lines(
+    inputs: BuildInputs, sales: Sales, running: Iterable[Floats], capital: Floats
+) -> VatLines:
+    """All lines of VAT.
+
+    Parameters
+    ----------
+    inputs, sales : numbers of the build, and what it sells
+    running : VAT on running costs, (S, T) each, positive
+    capital : (S, T) VAT on what is bought and built, positive
+    """
+    nothing = np.zeros((inputs.size, inputs.months))
+    vat = inputs.case.vat
+    if vat is None:
+        return VatLines(*(nothing,) * 5)
+    kept = kept_share(inputs)[:, None]
+    paid = sum(running, nothing)
+    recovered = (paid + capital) * (1 - kept)
+    flows = nothing
+    if charges_vat(inputs):
+        due = sales.vat_received if vat.scheme == "cash" else sales.vat_invoiced
+        flows = settled(due, recovered, return_terms(inputs))
+    return VatLines(
+        cost=-paid * kept,
+        capital_cost=-capital * kept,
+        on_sales=sales.vat_invoiced,
+        on_purchases=-recovered,
+        settled=flows,
+    )
+
+
+def return_terms(inputs: BuildInputs) -> ReturnTerms:
+    """When returns fall in months from the start: a period ends in its calendar month."""
+    vat = inputs.case.vat
+    assert vat is not None
+    first = (vat.first_return_ends - 1 - inputs.first_month) % vat.return_every_months
+    return ReturnTerms(
+        vat.return_every_months, first, vat.paid_after_months, vat.refunded_after_months
+    )
