@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from farmcase.crop.harvest_kernel import grade
 
 Floats = NDArray[np.float64]
 
@@ -32,24 +36,68 @@ def learning_share(first_share: Floats, months: Floats, count: int) -> Floats:
     return np.minimum(1.0, first_share[:, None] + (1 - first_share[:, None]) * gone)
 
 
-def picked_kg(
-    dry_picked_kg: Floats, efficiency_share: Floats, flush_shares: Floats, learning: Floats
-) -> Floats:
-    """Kilograms picked by crop and month.
+def full_yield_kg(dry_picked_kg: Floats, flush_shares: Floats) -> Floats:
+    """Kilograms picked by crop and month if the biological efficiency were 1.
 
     Parameters
     ----------
-    dry_picked_kg : (S, C, F, T) dry substrate whose flush was picked in the month [kg]
-    efficiency_share : (S, C) biological efficiency of the whole crop
+    dry_picked_kg : (G, C, F, 24) dry substrate whose flush was picked in the month [kg]
     flush_shares : (C, F) share of the whole crop in each flush
-    learning : (S, T) share of the full yield
 
     Returns
     -------
-    (S, C, T) [kg]
+    (G, C, 24) [kg]
     """
-    by_flush = dry_picked_kg * flush_shares[None, :, :, None]
-    return by_flush.sum(2) * efficiency_share[:, :, None] * learning[:, None, :]
+    return (dry_picked_kg * flush_shares[None, :, :, None]).sum(2)
+
+
+class Grading(NamedTuple):
+    """What decides how much is picked and where it goes, (S, C) or (S,)."""
+
+    efficiency_share: Floats  # (S, C) biological efficiency of the whole crop
+    second_share: Floats  # (S, C) second grade of what grew within the band
+    kept_share: Floats  # (S,) of the weight, after days in the store
+    bunching_share: Floats  # (S,) thrown away because harvests bunch
+
+
+class Harvest(NamedTuple):
+    """Kilograms by scenario and month from the start."""
+
+    picked: Floats  # (S, C, T)
+    thrown_before_sale: Floats  # (S, T) lost because harvests bunch
+    saleable: Floats  # (S, 2 C, T) first grade of each crop, then second grade of each
+
+
+def harvest(
+    full_kg: Floats,
+    off_band_kg: Floats,
+    group: NDArray[np.int64],
+    place: NDArray[np.int64],
+    learning: Floats,
+    grading: Grading,
+) -> Harvest:
+    """Kilograms picked, and what of them can be sold as first and as second grade.
+
+    Parameters
+    ----------
+    full_kg : (G, C, 24) by month of production, at a biological efficiency of 1
+    off_band_kg : (G, C, 24) of it, grown outside the band, which goes to second grade
+    group : (S,) the row of `full_kg` of each scenario
+    place : (T,) month of production of each month from the start; -1 before the first starts
+    learning : (S, T) share of the full yield
+    """
+    scenarios, months = learning.shape
+    crops = full_kg.shape[1]
+    out = Harvest(
+        np.zeros((scenarios, crops, months)),
+        np.zeros((scenarios, months)),
+        np.zeros((scenarios, 2 * crops, months)),
+    )
+    off_share = off_band_kg / np.maximum(full_kg, 1e-12)
+    arrays = (np.require(a, float, ["C", "W"]) for a in (full_kg, off_share, learning, *grading))
+    full, off, learned, *shares = arrays
+    grade(full, off, group, place, learned, Grading(*shares), out)
+    return out
 
 
 def kept_share(weight_loss_share_per_day: Floats, days_held: Floats) -> Floats:

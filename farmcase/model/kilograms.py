@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.crop.harvest import kept_share, learning_share, picked_kg
+from farmcase.crop.harvest import Grading, full_yield_kg, harvest, kept_share, learning_share
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.physical import Physical
 from farmcase.model.rooms import LENGTHS, season_shares
 from farmcase.money.sales import (
     Filled,
+    Supply,
     fill_order,
     fill_outlets,
     net_price_per_kg,
@@ -29,9 +31,24 @@ class Kilograms:
     picked: Floats  # (S, C, T)
     thrown_before_sale: Floats  # (S, T) lost because harvests bunch
     saleable: Floats  # (S, P, T) pools: first grade of each crop, then second grade of each
-    limit: Floats  # (S, O, T)
+    limit: Floats  # (S, O, T), of one row seen S times where no scenario touches it
     pool: NDArray[np.int64]  # (O,)
-    filled: Filled
+    order: NDArray[np.int64]  # (S, O) outlets from best to worst, as `limit`
+
+    @cached_property
+    def filled(self) -> Filled:
+        """Kilograms by outlet, (S, O, T); for many scenarios `supply` and `sell` are quicker."""
+        return fill_outlets(*self.supply())
+
+    def supply(self, months: slice = slice(None)) -> Supply:
+        """What there is to sell and who takes it, in all months or in some."""
+        limit = self.limit[..., months]
+        order = self.order
+        if not limit.strides[0]:
+            limit = limit[:1]
+        if not order.strides[0]:
+            order = order[:1]
+        return Supply(self.saleable[..., months], limit, order, self.pool)
 
 
 class Expander:
@@ -45,60 +62,75 @@ class Expander:
 
     def __call__(self, array: Floats) -> Floats:
         """(G, ..., 24) to (S, ..., T)."""
-        return np.ascontiguousarray(array[self.group][..., self.place]) * self.active
+        rows = self.rows(array)
+        if len(rows) == self.group.size:
+            return rows
+        return np.broadcast_to(rows, (self.group.size, *rows.shape[1:]))
+
+    def rows(self, array: Floats) -> Floats:
+        """(G, ..., 24) to (S, ..., T), or to (1, ..., T) where all scenarios are of one group."""
+        spread = np.ascontiguousarray(array[..., self.place]) * self.active
+        return spread if len(spread) == 1 else spread[self.group]
 
 
 def follow_kilograms(inputs: BuildInputs, physical: Physical, expand: Expander) -> Kilograms:
     """Pick, grade, store and sell."""
     size = inputs.size
-    picked, off_band = (broadcast(a, size) for a in _picked(inputs, physical, expand))
-    bunching = broadcast(inputs.value("store.bunching_loss_share")[:, None], size)[:, 0]
+    full, off_band = _grown(inputs, physical)
+    efficiency = inputs.by_crop("biological_efficiency_share")
+    if physical.given_kg is not None:
+        efficiency = np.ones((1, full.shape[1]))
     left = kept_share(
         inputs.value("store.weight_loss_share_per_day"), inputs.value("store.days_held")
     )
-    kept = picked * (broadcast(left[:, None], size)[:, 0] * (1 - bunching))[:, None, None]
-    second = broadcast(inputs.by_crop("second_grade_share"), size)[:, :, None]
-    second = second + (1 - second) * off_band / np.maximum(picked, 1e-12)
-    saleable = np.concatenate([kept * (1 - second), kept * second], axis=1)
-    limit = broadcast(_limits(inputs, expand), size)
-    pool = _pools(inputs)
+    grading = Grading(
+        efficiency_share=broadcast(efficiency, size),
+        second_share=broadcast(inputs.by_crop("second_grade_share"), size),
+        kept_share=broadcast(left, size),
+        bunching_share=broadcast(inputs.value("store.bunching_loss_share"), size),
+    )
+    picked = harvest(full, off_band, expand.group, inputs.production, _learning(inputs), grading)
     net = net_price_per_kg(
         inputs.column("sales", "price_per_kg"),
         inputs.column("sales", "fee_share"),
         inputs.column("sales", "packaging_per_kg"),
         inputs.column("sales", "delivery_per_kg"),
     )
-    order = broadcast(fill_order(broadcast(net, size)), size)
-    filled = fill_outlets(saleable, limit, order, pool)
-    thrown = picked.sum(1) * bunching[:, None]
-    return Kilograms(picked, thrown, saleable, limit, pool, filled)
+    limit, order = _limits(inputs, expand), fill_order(net)
+    return Kilograms(*picked, broadcast(limit, size), _pools(inputs), broadcast(order, size))
 
 
-def _picked(inputs: BuildInputs, physical: Physical, expand: Expander) -> tuple[Floats, Floats]:
-    """Kilograms picked, and those of them grown outside the band, which go to second grade."""
-    count = inputs.months - inputs.start
+def _learning(inputs: BuildInputs) -> Floats:
+    """Share of the full yield in each month, (S, T)."""
     learning = np.ones((inputs.size, inputs.months))
     if inputs.case.learning is not None:
         first = inputs.value("learning.first_month_yield_share")
         months = inputs.value("learning.months")
         first, months = np.broadcast_arrays(first, months)
+        count = inputs.months - inputs.start
         learning[:, inputs.start :] = learning_share(first, months, count)
+    return learning
+
+
+def _grown(inputs: BuildInputs, physical: Physical) -> tuple[Floats, Floats]:
+    """Kilograms by month of production at full yield, and those grown outside the band, (G, C, 24).
+
+    At a biological efficiency of 1, but where the case gives its output it is that.
+    """
     if physical.given_kg is not None:
-        given = expand(physical.given_kg) * learning[:, None, :]
-        return given, np.zeros_like(given)
+        return physical.given_kg, np.zeros_like(physical.given_kg)
     flushes = physical.dry_picked_kg.shape[2]
     shares = np.array(
         [(*c.flush_shares, *(0.0,) * flushes)[:flushes] for c in inputs.records("crops").values()]
     )
-    efficiency = inputs.by_crop("biological_efficiency_share")
-    dry, off_band = expand(physical.dry_picked_kg), expand(physical.off_grade_kg)
     return (
-        picked_kg(dry, efficiency, shares, learning),
-        picked_kg(off_band, efficiency, shares, learning),
+        full_yield_kg(physical.dry_picked_kg, shares),
+        full_yield_kg(physical.off_grade_kg, shares),
     )
 
 
 def _limits(inputs: BuildInputs, expand: Expander) -> Floats:
+    """What each outlet takes in each month, (S or 1, O, T); nothing before the first starts."""
     producing = slice(inputs.start, inputs.months)
     season = season_shares(inputs, inputs.calendar[producing])
     limits = weekly_limits(
@@ -107,6 +139,8 @@ def _limits(inputs: BuildInputs, expand: Expander) -> Floats:
         inputs.column("sales", "build_up_months"),
         expand.days[producing],
     )
+    if inputs.start == 0:
+        return limits
     full = np.zeros((*limits.shape[:2], inputs.months))
     full[..., producing] = limits
     return full

@@ -2,7 +2,7 @@
 
 Yield varies at the same starts: costs per unit stay, costs per kilogram move, and the outlets are
 filled anew, so that the last kilograms go to the cheapest outlet. Profit is then piecewise linear
-in yield and is solved exactly.
+in yield and is solved exactly, in `money/breakeven_kernel`.
 
 Scenarios S, pools P, outlets O, months T (the twelve of one year).
 """
@@ -14,11 +14,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.money.sales import fill_order, fill_outlets
+from farmcase.money.breakeven_kernel import Work, break_evens, sell_years
+from farmcase.money.handed import handed
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-_NEVER = 1e15  # a share of the plan's yield that is never reached
 
 
 class SaleYear(NamedTuple):
@@ -36,6 +36,43 @@ class SaleYear(NamedTuple):
     fixed: Floats  # (S,) all other costs less other income, positive
 
 
+def _handed(year: SaleYear) -> SaleYear:
+    parts = {name: handed(part) for name, part in year._asdict().items() if name != "pool"}
+    return SaleYear(pool=handed(year.pool, int), **parts)
+
+
+def _work(year: SaleYear) -> Work:
+    _, outlets, months = year.limit_kg.shape
+    pools = year.kilograms.shape[1]
+    return Work(
+        order=np.zeros(outlets, np.int64),
+        taken=np.zeros(pools),
+        reached=np.zeros(pools),
+        full=np.zeros((outlets, months)),
+        best=np.zeros((outlets, months)),
+        gap=np.zeros(pools),
+    )
+
+
+class Sold(NamedTuple):
+    """A year with its yields and prices scaled, (S,)."""
+
+    profit: Floats
+    sold_kg: Floats
+
+
+def sell_at(year: SaleYear, yield_scale: Floats, price_scale: Floats) -> Sold:
+    """Profit and kilograms sold of the year with all yields and all prices scaled.
+
+    Parameters
+    ----------
+    yield_scale, price_scale : (S,)
+    """
+    out = Sold(np.empty(year.fixed.size), np.empty(year.fixed.size))
+    sell_years(_handed(year), handed(yield_scale), handed(price_scale), _work(year), *out)
+    return out
+
+
 def profit_at(year: SaleYear, yield_scale: Floats, price_scale: Floats) -> Floats:
     """Profit of the year with all yields and all prices scaled.
 
@@ -43,13 +80,7 @@ def profit_at(year: SaleYear, yield_scale: Floats, price_scale: Floats) -> Float
     ----------
     yield_scale, price_scale : (S,)
     """
-    kilograms = year.kilograms * yield_scale[:, None, None]
-    order = fill_order(year.order_price * price_scale[:, None] - year.order_handling)
-    filled = fill_outlets(kilograms, year.limit_kg, order, year.pool)
-    margin = year.price * price_scale[:, None, None] - year.handling
-    sold = (filled.sold_kg * margin).sum((1, 2))
-    unsold = (filled.unsold_kg.sum(1) * year.unsold_cost).sum(1)
-    return sold - unsold - (kilograms * year.picked_cost).sum((1, 2)) - year.fixed
+    return sell_at(year, yield_scale, price_scale).profit
 
 
 def break_even_yield(year: SaleYear, most_scale: Floats) -> Floats:
@@ -63,70 +94,9 @@ def break_even_yield(year: SaleYear, most_scale: Floats) -> Floats:
     -------
     (S,) share; NaN where profit is negative at every yield up to the most
     """
-    at, slope_change = _bends(year)
-    order = np.argsort(at, axis=1, kind="stable")
-    at = np.take_along_axis(at, order, 1)
-    change = np.take_along_axis(slope_change, order, 1)
-    slope = _first_slope(year)[:, None] + np.concatenate(
-        [np.zeros((at.shape[0], 1)), change.cumsum(1)], axis=1
-    )
-    start = np.concatenate([np.zeros((at.shape[0], 1)), at], axis=1)
-    width = np.diff(start, axis=1)
-    gain = np.where(width > 0, width * slope[:, :-1], 0.0)
-    profit = np.concatenate([np.zeros((at.shape[0], 1)), gain.cumsum(1)], axis=1)
-    profit = profit - year.fixed[:, None]
-    reached = np.concatenate([profit[:, 1:] >= 0, slope[:, -1:] > 0], axis=1)
-    piece = reached.argmax(1)[:, None]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        scale = _pick(start, piece) - _pick(profit, piece) / _pick(slope, piece)
-    scale = np.where(profit[:, 0] >= 0, 0.0, scale)
-    possible = (profit[:, 0] >= 0) | reached.any(1)
-    return np.where(possible & (scale <= most_scale), scale, np.nan)
-
-
-def _pick(table: Floats, column: Ints) -> Floats:
-    return np.take_along_axis(table, column, 1)[:, 0]
-
-
-def _bends(year: SaleYear) -> tuple[Floats, Floats]:
-    """Yields at which an outlet is full, and by how much the slope of profit changes there."""
-    scenarios, outlets, months = year.limit_kg.shape
-    order = fill_order(year.order_price - year.order_handling)
-    margin = year.price - year.handling
-    rows = np.arange(scenarios)
-    filled = np.zeros(year.kilograms.shape)
-    waiting = np.full((scenarios, year.kilograms.shape[1]), -1)
-    at = np.full((scenarios, outlets, months), _NEVER)
-    change = np.zeros((scenarios, outlets, months))
-    for place in range(outlets):
-        outlet = order[:, place]
-        source = year.pool[outlet]
-        kilograms = year.kilograms[rows, source]
-        filled[rows, source] += year.limit_kg[rows, outlet]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            full = filled[rows, source] / kilograms
-        at[rows, outlet] = np.where(kilograms > 0, full, _NEVER)
-        change[rows, outlet] = -kilograms * (margin[rows, outlet] + year.unsold_cost)
-        earlier = waiting[rows, source]
-        has = earlier >= 0
-        gain = kilograms * (margin[rows, outlet] + year.unsold_cost)
-        change[rows[has], earlier[has]] += gain[has]
-        waiting[rows, source] = outlet
-    flat = (scenarios, outlets * months)
-    return at.reshape(flat), change.reshape(flat)
-
-
-def _first_slope(year: SaleYear) -> Floats:
-    """Profit per unit of yield scale while every pool goes to its best outlet."""
-    scenarios = year.kilograms.shape[0]
-    order = fill_order(year.order_price - year.order_handling)
-    margin = year.price - year.handling
-    rows = np.arange(scenarios)
-    best = np.broadcast_to(-year.unsold_cost[:, None, :], year.kilograms.shape).copy()
-    for place in reversed(range(order.shape[1])):
-        outlet = order[:, place]
-        best[rows, year.pool[outlet]] = margin[rows, outlet]
-    return (year.kilograms * (best - year.picked_cost)).sum((1, 2))
+    out = np.empty(year.fixed.size)
+    break_evens(_handed(year), handed(most_scale), _work(year), out, np.empty(0))
+    return out
 
 
 def break_even_prices(year: SaleYear) -> Floats:
@@ -135,15 +105,6 @@ def break_even_prices(year: SaleYear) -> Floats:
     The order of the outlets can change with prices, so the straight line is solved again until it
     stays; NaN where nothing is sold.
     """
-    ones = np.ones(year.fixed.shape)
-    scale = ones.copy()
-    for _ in range(30):
-        sold = np.where(np.isfinite(scale), scale, 1.0)  # nothing sold: no price can help
-        low, high = sold * 0.999, sold * 1.001
-        below, above = profit_at(year, ones, low), profit_at(year, ones, high)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            fresh = low - below * (high - low) / (above - below)
-        if np.allclose(fresh, scale, rtol=1e-14, atol=0, equal_nan=True):
-            break
-        scale = fresh
-    return np.where(np.isfinite(scale), scale, np.nan)
+    out = np.empty(year.fixed.size)
+    break_evens(_handed(year), np.empty(0), _work(year), np.empty(0), out)
+    return out

@@ -9,13 +9,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from farmcase.money.handed import handed
+from farmcase.money.returns_kernel import find_rates, pay_back
+
 Floats = NDArray[np.float64]
-# ln(1 + yearly rate), dense from -95 % to 1,900 % a year and coarser out to -99.999 and 110,000 %
-_RATES = np.concatenate(
-    [np.arange(-12.0, -3.0, 0.1), np.arange(-3.0, 3.0, 0.0125), np.arange(3.0, 7.1, 0.1)]
-)
-_ROWS = 64  # streams scanned at once
-_STEPS = 40  # halving alone brings the bracket to 1e-14; Newton's steps need about five
 
 
 def discount_factors(rate_per_year: ArrayLike, count: int, per_year: int = 12) -> Floats:
@@ -62,13 +59,14 @@ def rates_of_return(flows: ArrayLike, per_year: int = 12) -> list[float]:
 
     Notes
     -----
-    The present value is scanned over rates from -99.999 % to 110,000 % a year and each change of
-    sign is closed in on. Two rates less than about 1 % of (1 + rate) apart (10 % outside -95 % to
-    1,900 %) are not told from none.
+    Sought from -99.999 % to 110,000 % a year; `money/returns_kernel` says how. A range of rates is
+    left only when it holds no root or one for certain, or is narrower than 1.2 % of (1 + rate), 7 %
+    outside -95 % to 1,900 %: two rates closer to each other than that may be missed, both of them.
     """
-    table = np.asarray(flows, float)[None]
-    _, low, high = _changes_of_value(table, per_year)
-    return [float(rate) for rate in _close_in(np.repeat(table, len(low), 0), low, high, per_year)]
+    table = handed(np.asarray(flows, float)[None])
+    count, found = np.zeros(1, np.int64), np.empty(table.shape)
+    find_rates(table, float(per_year), count, found)
+    return [float(rate) for rate in found[0, : count[0]]]
 
 
 def single_rate(flows: Floats, per_year: int = 12) -> tuple[Floats, NDArray[np.int64]]:
@@ -78,52 +76,9 @@ def single_rate(flows: Floats, per_year: int = 12) -> tuple[Floats, NDArray[np.i
     -------
     (S,) rate, NaN where there is none or more than one; (S,) count
     """
-    rows, low, high = _changes_of_value(flows, per_year)
-    count = np.bincount(rows, minlength=flows.shape[0]).astype(np.int64)
-    single = count[rows] == 1
-    rows = rows[single]
-    rate = np.full(flows.shape[0], np.nan)
-    rate[rows] = _close_in(flows[rows], low[single], high[single], per_year)
-    return rate, count
-
-
-def _changes_of_value(flows: Floats, per_year: int) -> tuple[NDArray[np.int64], Floats, Floats]:
-    """Where present value changes sign: the row, and ln(1 + rate) on either side.
-
-    The product runs over blocks of one fixed size, so that a row's result does not depend on the
-    rows beside it.
-    """
-    count = flows.shape[0]
-    time = np.arange(flows.shape[1]) / per_year
-    exponent = -_RATES[:, None] * time
-    exponent -= exponent.max(1, keepdims=True)
-    # below exp(-300) nothing is left of a flow, and numbers near 1e-308 would slow the product
-    weights = np.ascontiguousarray(np.where(exponent > -300, np.exp(exponent), 0.0).T)
-    padded = np.zeros((-(-count // _ROWS) * _ROWS, flows.shape[1]))
-    padded[:count] = flows
-    blocks = [padded[i : i + _ROWS] @ weights for i in range(0, len(padded), _ROWS)]
-    positive: NDArray[np.bool_] = np.asarray(np.concatenate(blocks)[:count] >= 0)
-    both: NDArray[np.bool_] = np.asarray((flows.max(1) > 0) & (flows.min(1) < 0))
-    rows, at = np.nonzero((positive[:, :-1] ^ positive[:, 1:]) & both[:, None])
-    return rows, _RATES[at], _RATES[at + 1]
-
-
-def _close_in(flows: Floats, low: Floats, high: Floats, per_year: int) -> Floats:
-    """Rates between two values of ln(1 + rate): Newton's steps, or halves where they lead out."""
-    time = np.arange(flows.shape[1]) / per_year
-    shift = np.maximum(0.0, -(low + high) / 2 * time[-1])[:, None]
-    start = (np.exp(-low[:, None] * time - shift) * flows).sum(-1) >= 0
-    at = (low + high) / 2
-    for _ in range(_STEPS):
-        parts = np.exp(-at[:, None] * time - shift) * flows
-        value, slope = parts.sum(-1), -(parts * time).sum(-1)
-        same = (value >= 0) == start
-        low, high = np.where(same, at, low), np.where(same, high, at)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            step = at - value / slope
-        inside = (step >= low) & (step <= high)
-        at = np.where(inside, step, (low + high) / 2)
-    return np.expm1(at)
+    count, found = np.zeros(len(flows), np.int64), np.empty((len(flows), 1))
+    find_rates(handed(flows), float(per_year), count, found)
+    return np.where(count == 1, found[:, 0], np.nan), count
 
 
 def modified_rate(
@@ -145,17 +100,10 @@ def modified_rate(
 def payback_periods(flows: Floats) -> Floats:
     """Periods from the first payment until the running total is back at zero, interpolated.
 
-    NaN where nothing is paid, or where it never comes back within the stream.
+    NaN where nothing is paid, or where it never comes back within the stream; zero where the total
+    is never below zero.
     """
     flows = np.asarray(flows, float)
-    total = flows.cumsum(-1)
-    count = np.arange(flows.shape[-1])
-    paid = flows < 0
-    first = np.where(paid.any(-1), paid.argmax(-1), -1)
-    back = (count > first[..., None]) & (total >= 0) & (first[..., None] >= 0)
-    at = back.argmax(-1)
-    before = np.take_along_axis(total, np.maximum(at - 1, 0)[..., None], -1)[..., 0]
-    step = np.take_along_axis(flows, at[..., None], -1)[..., 0]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        periods = at - 1 - before / step - first
-    return np.where(back.any(-1), periods, np.nan)
+    periods = np.empty(flows.shape[:-1])
+    pay_back(handed(flows.reshape(-1, flows.shape[-1])), periods.reshape(-1))
+    return periods

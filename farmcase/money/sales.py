@@ -1,6 +1,7 @@
 """Sales: outlets are filled in order of net price, each up to its limit of the month.
 
-Scenarios S, outlets O, pools P (one for each crop and grade), months T.
+Scenarios S, outlets O, pools P (one for each crop and grade), months T. The sums by month run in
+`money/sales_kernel`; where it says (S or 1, ...) one row stands for all scenarios.
 """
 
 from __future__ import annotations
@@ -10,9 +11,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.money.handed import handed
+from farmcase.money.sales_kernel import fill, limit_outlets, receive, sell_months
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-DAYS_PER_MONTH = 365 / 12
 
 
 class Filled(NamedTuple):
@@ -20,6 +23,41 @@ class Filled(NamedTuple):
 
     sold_kg: Floats  # (S, O, T)
     unsold_kg: Floats  # (S, P, T)
+
+
+class Supply(NamedTuple):
+    """What there is to sell and who takes it."""
+
+    kilograms: Floats  # (S, P, T) saleable kilograms of each pool
+    limit_kg: Floats  # (S or 1, O, T)
+    order: Ints  # (S or 1, O) outlets from best to worst
+    pool: Ints  # (O,) the pool each outlet draws on
+
+
+class SaleTerms(NamedTuple):
+    """What an outlet pays and what selling to it costs, at start-month prices, (S or 1, O)."""
+
+    price: Floats  # per kg
+    fee_share: Floats
+    packaging: Floats  # per kg
+    delivery: Floats  # per kg
+    trips_per_week: Floats  # cost of the deliveries of a week of production
+    delay_days: Floats  # from invoice to payment
+
+
+class Sales(NamedTuple):
+    """Kilograms and money of all outlets together by month, (S, T).
+
+    Money is nominal, received positive, paid negative.
+    """
+
+    sold_kg: Floats
+    unsold_kg: Floats
+    invoiced: Floats
+    fees: Floats
+    packaging: Floats
+    delivery: Floats
+    received: Floats  # of what was invoiced, when it is paid
 
 
 def net_price_per_kg(
@@ -36,17 +74,20 @@ def weekly_limits(
 
     Parameters
     ----------
-    most_kg_per_week, build_up_months : (S, O)
+    most_kg_per_week, build_up_months : (S or 1, O)
     season : (O, T) share of the limit in the month
     days : (T,) days of the month
 
     Returns
     -------
-    (S, O, T) [kg]; an outlet with a build-up of n months takes 1/n of its limit in the first
+    (S, O, T) [kg], one row where both have one; an outlet with a build-up of n months takes 1/n of
+    its limit in the first
     """
-    passed = np.arange(1, days.size + 1, dtype=float)
-    built = np.minimum(1.0, passed / np.maximum(build_up_months, 1.0)[:, :, None])
-    return most_kg_per_week[:, :, None] * season * built * days / 7
+    rows = max(most_kg_per_week.shape[0], build_up_months.shape[0])
+    out = np.empty((rows, *season.shape))
+    weeks = handed(season * (days / 7))
+    limit_outlets(handed(most_kg_per_week), weeks, handed(build_up_months), out)
+    return out
 
 
 def fill_order(net_price: Floats) -> Ints:
@@ -55,25 +96,11 @@ def fill_order(net_price: Floats) -> Ints:
 
 
 def fill_outlets(kilograms: Floats, limit_kg: Floats, order: Ints, pool: Ints) -> Filled:
-    """Fill outlets pool by pool.
-
-    Parameters
-    ----------
-    kilograms : (S, P, T) saleable kilograms of each pool
-    limit_kg : (S, O, T)
-    order : (S, O) outlets from best to worst
-    pool : (O,) the pool each outlet draws on
-    """
-    sold = np.zeros(limit_kg.shape)
-    left = kilograms.copy()
-    rows = np.arange(limit_kg.shape[0])
-    for place in range(order.shape[1]):
-        outlet = order[:, place]
-        source = pool[outlet]
-        taken = np.minimum(left[rows, source], limit_kg[rows, outlet])
-        sold[rows, outlet] = taken
-        left[rows, source] -= taken
-    return Filled(sold, left)
+    """Fill outlets pool by pool; the four are as in `Supply`."""
+    scenarios, _, months = kilograms.shape
+    filled = Filled(np.zeros((scenarios, pool.size, months)), np.empty(kilograms.shape))
+    fill(handed(kilograms), handed(limit_kg), handed(order, int), handed(pool, int), *filled)
+    return filled
 
 
 def received(amount: Floats, delay_days: Floats, last_gets_all: bool = True) -> Floats:
@@ -82,23 +109,44 @@ def received(amount: Floats, delay_days: Floats, last_gets_all: bool = True) -> 
     Parameters
     ----------
     amount : (S, O, T) invoiced
-    delay_days : (S, O)
+    delay_days : (S or 1, O)
     last_gets_all : whether what is still owed in the last month is received then
 
     Returns
     -------
     (S, O, T)
     """
-    months = amount.shape[-1]
-    delay = delay_days / DAYS_PER_MONTH
-    whole = np.floor(delay).astype(np.int64)
-    late = delay - whole
-    owed = np.concatenate([np.zeros((*amount.shape[:-1], 1)), amount.cumsum(-1)], axis=-1)
-    count = np.arange(1, months + 1)
-    near = np.clip(count - whole[:, :, None], 0, months)
-    far = np.clip(count - whole[:, :, None] - 1, 0, months)
-    reached = np.take_along_axis(owed, near, -1) * (1 - late)[:, :, None]
-    reached = reached + np.take_along_axis(owed, far, -1) * late[:, :, None]
-    if last_gets_all:
-        reached[..., -1] = owed[..., -1]
-    return np.diff(reached, axis=-1, prepend=0.0)
+    out = np.empty(amount.shape)
+    receive(handed(amount), handed(delay_days), bool(last_gets_all), out)
+    return out
+
+
+def sell(
+    supply: Supply, terms: SaleTerms, days: Floats, sales_level: Floats, general_level: Floats
+) -> Sales:
+    """Fill the outlets: what is sold and invoiced, what selling costs and what comes in.
+
+    What is still owed in the last month is received then. Deliveries are made every week of
+    production whatever is sold. No array by outlet and month is made: on many scenarios, asking
+    for memory takes longer than the sums.
+
+    Parameters
+    ----------
+    days : (T,) days of the month in which the farm produces
+    sales_level, general_level : (S or 1, T) level of prices, and of packaging and delivery
+    """
+    scenarios, pools, months = supply.kilograms.shape
+    trips = terms.trips_per_week.sum(1)[:, None] * (days / 7)
+    sales = Sales(*(np.empty((scenarios, months)) for _ in Sales._fields))
+    sell_months(
+        handed(supply.kilograms),
+        handed(supply.limit_kg),
+        handed(supply.order, int),
+        handed(supply.pool, int),
+        SaleTerms(*(handed(part) for part in terms)),
+        handed(trips),
+        (handed(sales_level), handed(general_level)),
+        (np.empty((pools, months)), np.empty((1, months))),
+        sales,
+    )
+    return sales
