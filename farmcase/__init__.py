@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from farmcase.inputs.case import Case
     from farmcase.inputs.folder import open_case, write_case
     from farmcase.inputs.table import input_table
+    from farmcase.model.eligibility import eligibility
     from farmcase.model.evaluate import evaluate, evaluate_many
     from farmcase.model.outcome import Outcome
     from farmcase.risk.tornado import tornado
@@ -30,6 +31,7 @@ _HOMES = {
     "open_case": "farmcase.inputs.folder",
     "write_case": "farmcase.inputs.folder",
     "input_table": "farmcase.inputs.table",
+    "eligibility": "farmcase.model.eligibility",
     "evaluate": "farmcase.model.evaluate",
     "evaluate_many": "farmcase.model.evaluate",
     "explore": "farmcase.choice.explore",
@@ -44,6 +46,7 @@ __all__ = [
     "FarmcaseError",
     "NotFoundError",
     "Outcome",
+    "eligibility",
     "evaluate",
     "evaluate_many",
     "explore",
