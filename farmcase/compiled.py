@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 
 import numba
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 _log = logging.getLogger("farmcase")
 _told = _said = False
@@ -48,10 +49,23 @@ def say_if_unprepared(kernel: Any) -> None:
 Parts = TypeVar("Parts", bound=tuple)
 
 
+def handed(array: ArrayLike, kind: type = float) -> NDArray[Any]:
+    """An array in rows of one kind, one after the other; a copy only where it is not so yet.
+
+    Numba compiles a kernel anew for every layout of its arrays and for arrays that may not be
+    written to, such as views that broadcast. All are handed over in one form, so that each kernel
+    is compiled once and its cache is found again.
+    """
+    return np.require(array, np.float64 if kind is float else np.int64, ["C", "W"])
+
+
 def solid(parts: Parts) -> Parts:
-    """A named tuple whose arrays lie in memory without gaps, as kernels need them."""
+    """A named tuple with its arrays as `handed`, whole numbers kept whole."""
     return type(parts)._make(  # pyright: ignore[reportAttributeAccessIssue]
-        np.ascontiguousarray(part) if isinstance(part, np.ndarray) else part for part in parts
+        handed(part, int if part.dtype.kind == "i" else float)
+        if isinstance(part, np.ndarray)
+        else part
+        for part in parts
     )
 
 

@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.compiled import handed
 from farmcase.costs.labour_kernel import add_up_work
 
 Floats = NDArray[np.float64]
@@ -47,16 +48,15 @@ def work_by_month(
     """
     size, months = hours.shape[0], amounts.shape[-1]
     out = Work(*(np.zeros((size, months)) for _ in Work._fields))
-    solid = np.ascontiguousarray
     add_up_work(
-        solid(hours),
-        driver,
-        own,
-        by_weight,
-        solid(pay),
-        solid(worth),
-        solid(amounts),
-        solid(np.broadcast_to(level, (size, months))),
+        handed(hours),
+        handed(driver, int),
+        handed(own, int),
+        handed(by_weight, int),
+        handed(pay),
+        handed(worth),
+        handed(amounts),
+        handed(level),
         out,
     )
     return out

@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.compiled import handed, solid
 from farmcase.costs.running_kernel import add_up
 
 Floats = NDArray[np.float64]
@@ -58,5 +59,5 @@ def repeating_amounts(amount: Floats, when: Due, category: Ints, levels: Floats)
     (S, T)
     """
     total = np.zeros((amount.shape[0], levels.shape[-1]))
-    add_up(np.ascontiguousarray(amount), *when, category, np.ascontiguousarray(levels), total)
+    add_up(handed(amount), *solid(when), handed(category, int), handed(levels), total)
     return total

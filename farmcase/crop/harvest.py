@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from farmcase.compiled import handed
 from farmcase.crop.harvest_kernel import grade
 
 Floats = NDArray[np.float64]
@@ -94,7 +95,7 @@ def harvest(
         np.zeros((scenarios, 2 * crops, months)),
     )
     off_share = off_band_kg / np.maximum(full_kg, 1e-12)
-    arrays = (np.require(a, float, ["C", "W"]) for a in (full_kg, off_share, learning, *grading))
+    arrays = (handed(a) for a in (full_kg, off_share, learning, *grading))
     full, off, learned, *shares = arrays
     grade(full, off, group, place, learned, Grading(*shares), out)
     return out

@@ -56,9 +56,8 @@ def check_balances(inputs: BuildInputs, ledger: Ledger) -> None:
     ------
     BalanceError naming the build and the difference
     """
-    kilograms = ledger.kilograms
-    out = kilograms.filled.sold_kg.sum(1) + kilograms.filled.unsold_kg.sum(1)
-    total = kilograms.saleable.sum(1)
+    total = ledger.kilograms.saleable.sum(1)
+    out = ledger.sales.sold_kg + ledger.sales.unsold_kg
     balance_sheet.closes(inputs.name, "kilograms", total - out, total)
     balance_sheet.check(inputs.name, ledger.lines)
 

@@ -23,15 +23,15 @@ from farmcase.model.production import Production
 from farmcase.model.profit_tax import deducted, deducts_own_work
 from farmcase.model.sales_tax import (
     VatLines,
-    charges_vat,
     flat_rate_addition,
     kept_share,
     purchases_rate,
     vat_lines,
 )
-from farmcase.model.selling import Sales, sales_lines
+from farmcase.model.selling import sales_of
 from farmcase.money.months import Cash
 from farmcase.money.returns import price_level
+from farmcase.money.sales import Sales
 
 Floats = NDArray[np.float64]
 
@@ -42,6 +42,7 @@ class Ledger:
 
     lines: dict[str, Floats]
     kilograms: Kilograms
+    sales: Sales
     cash: Cash
     built: Built
     work: Work
@@ -68,7 +69,7 @@ def run_ledger(
     production = Production(inputs, group, physical.groups)
     levels = _levels(inputs)
     kilograms = follow_kilograms(inputs, physical, Expander(inputs, group))
-    sales = sales_lines(inputs, kilograms, production, levels, charges_vat(inputs))
+    sales = sales_of(inputs, kilograms, production, levels)
     work = run.work_done(inputs, physical, kilograms, production, levels["wages"])
     rented = leases(inputs, levels)
     made = built(inputs, levels, own_work, kept_share(inputs), deducts_own_work(inputs))
@@ -87,6 +88,7 @@ def run_ledger(
     return Ledger(
         lines=lines,
         kilograms=kilograms,
+        sales=sales,
         cash=cash,
         built=made,
         work=work,
@@ -113,11 +115,11 @@ def _running(
     substrate = run.substrate(inputs, physical, production)
     energy = run.energy(inputs, physical, production)
     water = run.water(inputs, physical, production)
-    thrown = kilograms.filled.unsold_kg.sum(1) + kilograms.thrown_before_sale
+    thrown = sales.unsold_kg + kilograms.thrown_before_sale
     disposal = thrown * inputs.price("store.disposal_cost_per_kg")[:, None] * levels["general"]
     lines = {
-        "sales": sales.sales,
-        "outlet_fees": sales.outlet_fees,
+        "sales": sales.invoiced,
+        "outlet_fees": sales.fees,
         "packaging": sales.packaging,
         "delivery": sales.delivery,
         "other_income": income.amount,
@@ -134,7 +136,7 @@ def _running(
     }
     if inputs.case.vat is None:
         return lines, []
-    other = sales.outlet_fees + sales.packaging + sales.delivery - disposal
+    other = sales.fees + sales.packaging + sales.delivery - disposal
     return lines, [
         -other * purchases_rate(inputs),
         overheads.vat,
@@ -162,7 +164,7 @@ def _investing(
         "grant_repaid": -made.repaid,
         "grant": made.received,
         "end_value": end,
-        "debtors_change": sales.debtors_change,
+        "debtors_change": sales.received + sales.vat_received - sales.invoiced - sales.vat_invoiced,
         "lease_deposit": rented.deposit_returned - rented.deposit_paid,
         "vat_on_sales": vat.on_sales,
         "vat_on_purchases": vat.on_purchases,

@@ -133,7 +133,7 @@ def _owners(m: Measurer) -> dict[str, Floats]:
 
 
 def _amounts(m: Measurer) -> dict[str, Floats]:
-    sold = m.year.total(m.ledger.kilograms.filled.sold_kg.sum(1))
+    sold = m.year.total(m.ledger.sales.sold_kg)
     expand = Expander(m.inputs, m.group)
     energy = expand(m.physical.energy_kwh).sum(2)
     bought = expand(m.physical.bought_kwh)
@@ -153,7 +153,7 @@ def _amounts(m: Measurer) -> dict[str, Floats]:
 
 def _levelised(m: Measurer) -> dict[str, Floats]:
     factor = discount_factors(m.rate, m.flow.shape[-1])
-    sold = m.ledger.kilograms.filled.sold_kg.sum(1)
+    sold = m.ledger.sales.sold_kg
     sales = (m.ledger.lines["sales"] * factor).sum(-1)
     weight = (sold * factor * m.ledger.levels["sales"]).sum(-1)
     with np.errstate(divide="ignore", invalid="ignore"):

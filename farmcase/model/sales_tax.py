@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from farmcase.model.gather import BuildInputs
-from farmcase.model.selling import Sales
+from farmcase.money.sales import Sales
 from farmcase.money.vat import ReturnTerms, settled
 
 Floats = NDArray[np.float64]
@@ -49,7 +49,7 @@ def flat_rate_addition(inputs: BuildInputs, sales: Sales) -> Floats:
     """What registered buyers pay a flat-rate farmer on top of the price, (S, T)."""
     vat = inputs.case.vat
     if vat is None or vat.scheme != "farmer_flat_rate":
-        return np.zeros_like(sales.sales)
+        return np.zeros_like(sales.invoiced)
     return sales.to_registered * inputs.value("vat.flat_rate_share")[:, None]
 
 

@@ -11,8 +11,14 @@ from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.ledger import Ledger
 from farmcase.model.physical import Physical
 from farmcase.model.sales_tax import kept_share, purchases_rate
-from farmcase.money.breakeven import SaleYear, break_even_prices, break_even_yield, profit_at
-from farmcase.money.sales import fill_order, fill_outlets
+from farmcase.money.breakeven import (
+    SaleYear,
+    break_even_prices,
+    break_even_yield,
+    profit_at,
+    sell_at,
+)
+from farmcase.money.sales import fill_outlets
 
 Floats = NDArray[np.float64]
 
@@ -48,6 +54,7 @@ def sale_year(y: SettledYear) -> SaleYear:
     level = {k: v[:, None, year] for k, v in y.ledger.levels.items()}
     extra, kept_vat = _flat_rate(y), purchases_rate(inputs) * kept_share(inputs)[:, None]
     fee = inputs.column("sales", "fee_share") * (1 + kept_vat)
+    entered = inputs.column("sales", "price_per_kg")  # outlets are filled by prices as entered
     price = broadcast(inputs.priced("sales", "price_per_kg"), size)
     after_fee = price * (1 + extra - fee)
     handling = inputs.priced("sales", "packaging_per_kg") + inputs.priced(
@@ -69,8 +76,11 @@ def sale_year(y: SettledYear) -> SaleYear:
         pool=kilograms.pool,
         price=after_fee[:, :, None] * level["sales"],
         handling=handling[:, :, None] * level["general"],
-        order_price=after_fee,
-        order_handling=handling,
+        order_price=broadcast(entered * (1 - inputs.column("sales", "fee_share")), size),
+        order_handling=broadcast(
+            inputs.column("sales", "packaging_per_kg") + inputs.column("sales", "delivery_per_kg"),
+            size,
+        ),
         unsold_cost=unsold,
         picked_cost=picked_cost,
         fixed=np.zeros(size),
@@ -116,7 +126,8 @@ def most_scale(y: SettledYear) -> Floats:
 def cash_break_even(y: SettledYear) -> dict[str, Floats]:
     year = cash_year(y, y.sales)
     scale = break_even_yield(year, most_scale(y))
-    output = _sold_at(y, year, np.where(np.isfinite(scale), scale, 1.0))
+    ones = np.ones(scale.shape)
+    output = sell_at(year, np.where(np.isfinite(scale), scale, 1.0), ones).sold_kg
     return {
         "cash_break_even_output_kg_per_year": np.where(np.isfinite(scale), output, np.nan),
         "cash_break_even_price_per_kg": _mean_price(y) * break_even_prices(year),
@@ -125,7 +136,7 @@ def cash_break_even(y: SettledYear) -> dict[str, Floats]:
 
 def _mean_price(y: SettledYear) -> Floats:
     """Price of a kilogram sold in the settled year, in money of the dates of the prices."""
-    sold = y.ledger.kilograms.filled.sold_kg[..., y.months].sum(-1)
+    sold = fill_outlets(*y.ledger.kilograms.supply(y.months)).sold_kg.sum(-1)
     with np.errstate(divide="ignore", invalid="ignore"):
         return (sold * y.inputs.column("sales", "price_per_kg")).sum(1) / sold.sum(1)
 
@@ -134,12 +145,12 @@ def break_even(y: SettledYear) -> dict[str, Floats]:
     year = y.sales
     scale = break_even_yield(year, most_scale(y))
     known = np.where(np.isfinite(scale), scale, 1.0)
-    output = _sold_at(y, year, known)
+    output = sell_at(year, known, np.ones(scale.shape)).sold_kg
     output = np.where(np.isfinite(scale), output, np.nan)
     dry = y.physical.dry_picked_kg[..., 12:24].sum((2, 3))[y.group]
     with np.errstate(divide="ignore", invalid="ignore"):
         mean = (dry * y.inputs.by_crop("biological_efficiency_share")).sum(1) / dry.sum(1)
-        safety = 1 - output / y.total(y.ledger.kilograms.filled.sold_kg.sum(1))
+        safety = 1 - output / y.total(y.ledger.sales.sold_kg)
     return {
         "break_even_yield_scale": scale,
         "break_even_output_kg_per_year": output,
@@ -147,9 +158,3 @@ def break_even(y: SettledYear) -> dict[str, Floats]:
         "break_even_biological_efficiency": scale * mean,
         "margin_of_safety_share": safety,
     }
-
-
-def _sold_at(y: SettledYear, year: SaleYear, scale: Floats) -> Floats:
-    order = fill_order(year.order_price - year.order_handling)
-    kilograms = year.kilograms * scale[:, None, None]
-    return fill_outlets(kilograms, year.limit_kg, order, year.pool).sold_kg.sum((1, 2))

@@ -14,8 +14,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.compiled import handed
 from farmcase.money.breakeven_kernel import Work, break_evens, sell_years
-from farmcase.money.handed import handed
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from farmcase.money.handed import handed
+from farmcase.compiled import handed
 from farmcase.money.returns_kernel import find_rates, pay_back
 
 Floats = NDArray[np.float64]

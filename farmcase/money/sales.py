@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.money.handed import handed
+from farmcase.compiled import handed
 from farmcase.money.sales_kernel import fill, limit_outlets, receive, sell_months
 
 Floats = NDArray[np.float64]
@@ -43,6 +43,8 @@ class SaleTerms(NamedTuple):
     delivery: Floats  # per kg
     trips_per_week: Floats  # cost of the deliveries of a week of production
     delay_days: Floats  # from invoice to payment
+    vat_rate: Floats  # VAT on top of the price
+    registered: Floats  # 1 where the buyer is registered for VAT
 
 
 class Sales(NamedTuple):
@@ -58,6 +60,9 @@ class Sales(NamedTuple):
     packaging: Floats
     delivery: Floats
     received: Floats  # of what was invoiced, when it is paid
+    vat_invoiced: Floats  # on top of what is invoiced
+    vat_received: Floats  # on top of what is paid
+    to_registered: Floats  # of what is invoiced, to buyers registered for VAT
 
 
 def net_price_per_kg(

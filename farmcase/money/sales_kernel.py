@@ -100,8 +100,16 @@ def sell_months(kilograms, limit, order, pool, terms, trips, levels, rows, out):
             out.received[s],
         )
         packed, delivered, unsold = out.packaging[s], out.delivery[s], out.unsold_kg[s]
+        vat, vat_received, to_registered = (
+            out.vat_invoiced[s],
+            out.vat_received[s],
+            out.to_registered[s],
+        )
+        rate = terms.vat_rate[min(s, terms.vat_rate.shape[0] - 1)]
+        registered = terms.registered[min(s, terms.registered.shape[0] - 1)]
         for m in range(level.size):
             sold[m] = invoiced[m] = fees[m] = packed[m] = received[m] = unsold[m] = 0.0
+            vat[m] = vat_received[m] = to_registered[m] = 0.0
             delivered[m] = -trip[m]
         for p in range(left.shape[0]):
             for m in range(level.size):
@@ -118,6 +126,14 @@ def sell_months(kilograms, limit, order, pool, terms, trips, levels, rows, out):
                 packed[m] -= taken * packaging[o]
                 delivered[m] -= taken * delivery[o]
             add_received(amount[0], delay[o], True, received)
+            if registered[o] != 0.0:
+                for m in range(level.size):
+                    to_registered[m] += amount[0, m]
+            if rate[o] != 0.0:
+                for m in range(level.size):
+                    amount[0, m] *= rate[o]
+                    vat[m] += amount[0, m]
+                add_received(amount[0], delay[o], True, vat_received)
         for m in range(level.size):
             packed[m] *= general[m]
             delivered[m] *= general[m]
