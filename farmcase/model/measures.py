@@ -172,7 +172,8 @@ def _levelised(m: Measurer) -> dict[str, Floats]:
     sales = (m.ledger.lines["sales"] * factor).sum(-1)
     weight = (sold * factor * m.ledger.levels["sales"]).sum(-1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return {"levelised_cost_per_kg": (sales - m["npv"]) / weight}
+        before_tax = npv(m.rate, m.ledger.lines["project_before_tax"])
+        return {"levelised_cost_per_kg": (sales - before_tax) / weight}
 
 
 def _break_even(m: Measurer) -> dict[str, Floats]:
