@@ -47,6 +47,7 @@ def say_if_unprepared(kernel: Any) -> None:
 
 
 Parts = TypeVar("Parts", bound=tuple)
+_FLOAT, _INT = np.dtype(np.float64), np.dtype(np.int64)
 
 
 def handed(array: ArrayLike, kind: type = float) -> NDArray[Any]:
@@ -56,7 +57,10 @@ def handed(array: ArrayLike, kind: type = float) -> NDArray[Any]:
     written to, such as views that broadcast. All are handed over in one form, so that each kernel
     is compiled once and its cache is found again.
     """
-    return np.require(array, np.float64 if kind is float else np.int64, ["C", "W"])
+    wanted = _FLOAT if kind is float else _INT
+    if isinstance(array, np.ndarray) and array.dtype == wanted and array.flags.carray:
+        return array
+    return np.require(array, wanted, ["C", "W"])
 
 
 def solid(parts: Parts) -> Parts:

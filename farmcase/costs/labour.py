@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -25,7 +26,12 @@ class Work(NamedTuple):
 
 
 def work_by_month(
-    hours: Floats, driver: Ints, own: Ints, by_weight: Ints, pay: Floats, amounts: Floats
+    hours: Floats,
+    driver: Ints,
+    own: Ints,
+    by_weight: Ints,
+    pay: Floats,
+    amounts: Sequence[Floats],
 ) -> Work:
     """Hours and pay of all tasks K.
 
@@ -35,9 +41,9 @@ def work_by_month(
     driver : (K,) place of the driver in `amounts`
     own, by_weight : (K,) 1 where the owners do it; where it goes by kilograms picked
     pay : (S, K) an hour of the task with on-costs, at start-month wages
-    amounts : (S or 1, D, T) how much there is of each driver
+    amounts : how much there is of each driver, (S or 1, T) each
     """
-    shape = (hours.shape[0], amounts.shape[-1])
+    shape = (hours.shape[0], amounts[0].shape[-1])
     out = Work._make(np.zeros(shape) for _ in Work._fields)
     add_up_work(
         handed(hours),
@@ -45,8 +51,8 @@ def work_by_month(
         handed(own, int),
         handed(by_weight, int),
         handed(pay),
-        handed(amounts),
-        np.zeros((amounts.shape[1], 5)),
+        tuple(handed(amount) for amount in amounts),
+        np.zeros((len(amounts), 5)),
         out,
     )
     return out

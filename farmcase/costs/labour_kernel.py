@@ -9,10 +9,10 @@ from farmcase.compiled import compiled
 def add_up_work(hours, driver, own, by_weight, pay, amounts, rates, out):
     """Tasks of one driver are added up before they meet its months; see `costs/labour`.
 
-    `rates` (D, 5) is worked in: for each unit of a driver its own hours, paid hours, pay, pay of
-    work by weight and own hours by weight.
+    `amounts` is a tuple of arrays (S or 1, T), one for each driver D. `rates` (D, 5) is worked in:
+    for each unit of a driver its own hours, paid hours, pay, pay of work by weight and own hours
+    by weight.
     """
-    months = out.wages.shape[1]
     for s in range(hours.shape[0]):
         rates[:] = 0.0
         for k in range(hours.shape[1]):
@@ -25,14 +25,16 @@ def add_up_work(hours, driver, own, by_weight, pay, amounts, rates, out):
                 rate[2] += spent * pay[s, k]
                 rate[3] += spent * pay[s, k] * by_weight[k]
         for d in range(rates.shape[0]):
-            unit, amount = rates[d], amounts[min(s, amounts.shape[0] - 1), d]
-            if unit[0] == 0.0 and unit[1] == 0.0:
-                continue
-            for m in range(months):
-                out.own_hours[s, m] += amount[m] * unit[0]
-                out.paid_hours[s, m] += amount[m] * unit[1]
-                out.wages[s, m] += amount[m] * unit[2]
-            if unit[3] != 0.0 or unit[4] != 0.0:
-                for m in range(months):
-                    out.by_weight[s, m] += amount[m] * unit[3]
-                    out.own_by_weight[s, m] += amount[m] * unit[4]
+            amount = amounts[d][min(s, amounts[d].shape[0] - 1)]
+            _add(amount, rates[d, 0], out.own_hours[s])
+            _add(amount, rates[d, 1], out.paid_hours[s])
+            _add(amount, rates[d, 2], out.wages[s])
+            _add(amount, rates[d, 3], out.by_weight[s])
+            _add(amount, rates[d, 4], out.own_by_weight[s])
+
+
+@compiled
+def _add(amount, rate, line):
+    if rate != 0.0:
+        for m in range(line.size):
+            line[m] += amount[m] * rate

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -44,7 +45,7 @@ def times_due(first: int, every: int, last: int, within: slice) -> int:
     return len([m for m in range(first, last + 1, every) if within.start <= m < within.stop])
 
 
-def repeating_amounts(amount: Floats, when: Due, category: Ints, levels: Floats) -> Floats:
+def repeating_amounts(amount: Floats, when: Due, category: Ints, levels: Sequence[Floats]) -> Floats:
     """Nominal money by month of all repeating rows.
 
     Parameters
@@ -52,12 +53,13 @@ def repeating_amounts(amount: Floats, when: Due, category: Ints, levels: Floats)
     amount : (S, R) at start-month prices
     when : months in which each is due
     category : (R,) the price level of each row
-    levels : (S, K, T) price levels
+    levels : price levels, (S, T) each
 
     Returns
     -------
     (S, T)
     """
-    total = np.zeros((amount.shape[0], levels.shape[-1]))
-    add_up(handed(amount), *solid(when), handed(category, int), handed(levels), total)
+    total = np.zeros((amount.shape[0], levels[0].shape[-1]))
+    by_level = tuple(handed(level) for level in levels)
+    add_up(handed(amount), *solid(when), handed(category, int), by_level, total)
     return total

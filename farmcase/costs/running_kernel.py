@@ -7,9 +7,10 @@ from farmcase.compiled import compiled
 
 @compiled
 def add_up(amount, starts, every, ends, category, levels, total):
-    """Add every row into the months in which it is due."""
+    """Add every row into the months in which it is due; `levels` is a tuple of arrays (S, T)."""
     for s in range(amount.shape[0]):
+        line = total[s]
         for r in range(amount.shape[1]):
-            price, k = amount[s, r], category[r]
+            price, level = amount[s, r], levels[category[r]][s]
             for m in range(starts[r], ends[r] + 1, every[r]):
-                total[s, m] += price * levels[s, k, m]
+                line[m] += price * level[m]

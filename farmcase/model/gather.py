@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from farmcase.model.timetable import Timetable, timetable
 
 Floats = NDArray[np.float64]
 Number = TypeVar("Number", np.float64, np.int64)
+Made = TypeVar("Made")
 
 
 # Which yearly price rise brings a price from its date to the start month; a row may name its own.
@@ -44,6 +45,13 @@ PRICE_LEVELS = {
 }
 
 
+class _Rises(NamedTuple):
+    """By which price level and over how many months each price of a column has risen."""
+
+    kinds: list[tuple[str, int]]  # category and months, each pair once
+    of_record: NDArray[np.int64]  # (R,) place in `kinds`
+
+
 class BuildInputs:
     """One build's view of a case, with the numbers that scenarios change.
 
@@ -63,7 +71,7 @@ class BuildInputs:
         self.whole = case
         self.case = case.for_build(build)
         self._kept = {**self.case.builds[build].with_, **filled_anew(case, build)}
-        self._bases: dict[tuple[str, str], tuple[Floats, list[tuple[int, str]]]] = {}
+        self._shared: dict[Any, Any] = {}
         self._take(scenarios)
 
     def _take(self, scenarios: Mapping[str, Floats]) -> None:
@@ -73,15 +81,36 @@ class BuildInputs:
         self._varied.update(
             {p.removeprefix(own): v for p, v in scenarios.items() if p.startswith(own)}
         )
+        self._columns: dict[tuple[str, str], Floats] = {}
+        self._priced: dict[tuple[str, str], Floats] = {}
         self._levels: dict[tuple[str, int], Floats] = {}
 
     def anew(self, scenarios: Mapping[str, Floats]) -> BuildInputs:
         """The same with other scenarios of the same paths; what they share is looked up once."""
         other = object.__new__(BuildInputs)
-        kept = ("name", "whole", "case", "_kept", "_bases", "timetable", "calendar", "production")
-        other.__dict__.update({n: v for n, v in self.__dict__.items() if n in kept})
+        own = ("size", "_varied", "_columns", "_priced", "_levels")
+        other.__dict__.update({n: v for n, v in self.__dict__.items() if n not in own})
         other._take(scenarios)
         return other
+
+    def once(self, key: object, make: Callable[[], Made]) -> Made:
+        """What hangs on the case and the months of its gates alone, made once for all scenarios.
+
+        Nobody may write into it.
+        """
+        if key not in self._shared:
+            self._shared[key] = make()
+        return self._shared[key]
+
+    def once_of(self, source: object, key: object, make: Callable[[], Made]) -> Made:
+        """The same for what hangs on one other thing too, such as what the first stage gave."""
+        # held on to, so that nothing else can get its identity
+        return self.once((key, id(source)), lambda: (source, make()))[1]
+
+    @property
+    def nothing(self) -> Floats:
+        """A line that is nil in every month, (S, T); not to be written into."""
+        return self.once(("nothing", self.size), lambda: _nothing(self.size, self.months))
 
     def value(self, path: str) -> Floats:
         """One number of a section as (1,) or (S,)."""
@@ -95,16 +124,16 @@ class BuildInputs:
         return getattr(self.case, section)
 
     def column(self, section: str, name: str) -> Floats:
-        """One field of all records of a section as (1, R) or (S, R)."""
-        if (section, name) not in self._bases:
-            self._bases[section, name] = self._base(section, name)
-        base, varied = self._bases[section, name]
-        if not varied:
-            return base
-        full = np.repeat(base, self.size, axis=0)
-        for index, path in varied:
-            full[:, index] = self._varied[path]
-        return full
+        """One field of all records of a section as (1, R) or (S, R); not to be written into."""
+        key = section, name
+        if key not in self._columns:
+            base, varied = self.once(("column", *key), lambda: self._base(section, name))
+            if varied:
+                base = np.repeat(base, self.size, axis=0)
+                for index, path in varied:
+                    base[:, index] = self._varied[path]
+            self._columns[key] = base
+        return self._columns[key]
 
     def _base(self, section: str, name: str) -> tuple[Floats, list[tuple[int, str]]]:
         """A column at its likely values, and the places and paths that scenarios change."""
@@ -120,27 +149,42 @@ class BuildInputs:
 
     def priced(self, section: str, name: str) -> Floats:
         """A column of prices, each brought from its own date to the start month, (1|S, R)."""
-        records = self.records(section).values()
-        prices = self.column(section, name)
-        if not records:
-            return prices
+        key = section, name
+        if key not in self._priced:
+            prices = self.column(section, name)
+            rises = self.once(("rises", *key), lambda: self._rises(section, name))
+            if rises.kinds:
+                levels = [self._level(*kind) for kind in rises.kinds]
+                levels = np.stack(np.broadcast_arrays(*levels), axis=-1)
+                prices = prices * levels[:, rises.of_record]
+            self._priced[key] = prices
+        return self._priced[key]
+
+    def _rises(self, section: str, name: str) -> _Rises:
         category = PRICE_LEVELS.get(f"{section}.{name}", "")
-        levels = [self.level_of(record, name, category) for record in records]
-        return prices * np.stack(np.broadcast_arrays(*levels), axis=-1)
+        every = [self._rise(r, name, category) for r in self.records(section).values()]
+        kinds = list(dict.fromkeys(every))
+        return _Rises(kinds, np.array([kinds.index(kind) for kind in every], np.int64))
+
+    def _rise(self, record: Any, name: str, category: str) -> tuple[str, int]:
+        """The price level that a price follows, and the months from its date to the start."""
+        category = category or record.inflates_with
+        if category == "none":
+            return category, 0
+        date = getattr(record, name).date or record.price_date
+        return category, self.first_month - month_count(date)
 
     def price(self, path: str) -> Floats:
         """One price of a section, brought from its date to the start month, (1,) or (S,)."""
         section, name = path.split(".")
         record = getattr(self.case, section)
-        return self.value(path) * self.level_of(record, name, PRICE_LEVELS[path])
+        rise = self.once(("rise", path), lambda: self._rise(record, name, PRICE_LEVELS[path]))
+        return self.value(path) * self._level(*rise)
 
-    def level_of(self, record: Any, name: str, category: str) -> Floats:
-        """What a price has risen by from its date to the start month, (1,) or (S,)."""
-        category = category or record.inflates_with
+    def _level(self, category: str, gap: int) -> Floats:
+        """What prices have risen by over some months before the start, (1,) or (S,)."""
         if category == "none":
             return np.ones(1)
-        date = getattr(record, name).date or record.price_date
-        gap = self.first_month - month_count(date)
         if (category, gap) not in self._levels:
             rise = self.value(f"inflation.{category}")
             self._levels[category, gap] = (1 + rise) ** (gap / 12)
@@ -206,6 +250,12 @@ class BuildInputs:
     def by_crop(self, name: str) -> Floats:
         """A field of the crops that the build grows, (1, C) or (S, C)."""
         return self.column("crops", name)
+
+
+def _nothing(size: int, months: int) -> Floats:
+    nil = np.zeros((size, months))
+    nil.flags.writeable = False
+    return nil
 
 
 def month_count(date: str) -> int:

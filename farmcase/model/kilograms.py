@@ -14,11 +14,12 @@ from farmcase.model.physical import Physical
 from farmcase.model.rooms import LENGTHS, season_shares
 from farmcase.money.sales import (
     Filled,
+    Limits,
     Supply,
     fill_order,
     fill_outlets,
+    limits_kg,
     net_price_per_kg,
-    weekly_limits,
 )
 
 Floats = NDArray[np.float64]
@@ -31,34 +32,42 @@ class Kilograms:
     picked: Floats  # (S, C, T)
     thrown_before_sale: Floats  # (S, T) lost because harvests bunch
     saleable: Floats  # (S, P, T) pools: first grade of each crop, then second grade of each
-    limit: Floats  # (S, O, T), of one row seen S times where no scenario touches it
+    limits: Limits
     pool: NDArray[np.int64]  # (O,)
-    order: NDArray[np.int64]  # (S, O) outlets from best to worst, as `limit`
+    order: NDArray[np.int64]  # (S or 1, O) outlets from best to worst
+
+    @cached_property
+    def limit(self) -> Floats:
+        """What each outlet takes, (S, O, T); for many scenarios `limits` is quicker."""
+        return broadcast(limits_kg(self.limits), len(self.picked))
 
     @cached_property
     def filled(self) -> Filled:
         """Kilograms by outlet, (S, O, T); for many scenarios `supply` and `sell` are quicker."""
-        return fill_outlets(*self.supply())
+        return fill_outlets(self.saleable, self.limit, self.order, self.pool)
 
-    def supply(self, months: slice = slice(None)) -> Supply:
-        """What there is to sell and who takes it, in all months or in some."""
-        limit = self.limit[..., months]
-        order = self.order
-        if not limit.strides[0]:
-            limit = limit[:1]
-        if not order.strides[0]:
-            order = order[:1]
-        return Supply(self.saleable[..., months], limit, order, self.pool)
+    def supply(self) -> Supply:
+        """What there is to sell and who takes it."""
+        return Supply(self.saleable, self.limits, self.order, self.pool)
+
+    def limit_in(self, months: slice) -> Floats:
+        """What each outlet takes in some months, (S or 1, O, months)."""
+        weeks, first = self.limits.weeks[:, months], self.limits.first - months.start
+        return limits_kg(self.limits._replace(weeks=weeks, first=first))
 
 
 class Expander:
     """Spreads what production gives by month of production over months from the start."""
 
     def __init__(self, inputs: BuildInputs, group: NDArray[np.int64]) -> None:
-        self.group = group
+        self.group, self.calendar = group, inputs.calendar
         self.place = np.maximum(inputs.production, 0)
         self.active = (inputs.production >= 0).astype(float)
-        self.days = LENGTHS[inputs.calendar] * self.active
+
+    @property
+    def days(self) -> Floats:
+        """Days of each month in which the farm produces, (T,)."""
+        return LENGTHS[self.calendar] * self.active
 
     def __call__(self, array: Floats) -> Floats:
         """(G, ..., 24) to (S, ..., T)."""
@@ -73,10 +82,12 @@ class Expander:
         return spread if len(spread) == 1 else spread[self.group]
 
 
-def follow_kilograms(inputs: BuildInputs, physical: Physical, expand: Expander) -> Kilograms:
+def follow_kilograms(
+    inputs: BuildInputs, physical: Physical, group: NDArray[np.int64]
+) -> Kilograms:
     """Pick, grade, store and sell."""
     size = inputs.size
-    full, off_band = _grown(inputs, physical)
+    full, off_band = inputs.once_of(physical, "grown", lambda: _grown(inputs, physical))
     efficiency = inputs.by_crop("biological_efficiency_share")
     if physical.given_kg is not None:
         efficiency = np.ones((1, full.shape[1]))
@@ -89,15 +100,21 @@ def follow_kilograms(inputs: BuildInputs, physical: Physical, expand: Expander) 
         kept_share=broadcast(left, size),
         bunching_share=broadcast(inputs.value("store.bunching_loss_share"), size),
     )
-    picked = harvest(full, off_band, expand.group, inputs.production, _learning(inputs), grading)
+    picked = harvest(full, off_band, group, inputs.production, _learning(inputs), grading)
     net = net_price_per_kg(
         inputs.column("sales", "price_per_kg"),
         inputs.column("sales", "fee_share"),
         inputs.column("sales", "packaging_per_kg"),
         inputs.column("sales", "delivery_per_kg"),
     )
-    limit, order = _limits(inputs, expand), fill_order(net)
-    return Kilograms(*picked, broadcast(limit, size), _pools(inputs), broadcast(order, size))
+    limits = Limits(
+        inputs.column("sales", "most_kg_per_week"),
+        inputs.once("weeks", lambda: _weeks(inputs)),
+        inputs.column("sales", "build_up_months"),
+        inputs.start,
+    )
+    pool = inputs.once("pools", lambda: _pools(inputs))
+    return Kilograms(*picked, limits, pool, fill_order(net))
 
 
 def _learning(inputs: BuildInputs) -> Floats:
@@ -107,8 +124,10 @@ def _learning(inputs: BuildInputs) -> Floats:
         first = inputs.value("learning.first_month_yield_share")
         months = inputs.value("learning.months")
         first, months = np.broadcast_arrays(first, months)
-        count = inputs.months - inputs.start
-        learning[:, inputs.start :] = learning_share(first, months, count)
+        # a month after the learning has ended, the share is 1 to the last bit in every scenario
+        count = min(inputs.months - inputs.start, int(np.ceil(months.max())) + 1)
+        until = inputs.start + count
+        learning[:, inputs.start : until] = learning_share(first, months, count)
     return learning
 
 
@@ -129,21 +148,10 @@ def _grown(inputs: BuildInputs, physical: Physical) -> tuple[Floats, Floats]:
     )
 
 
-def _limits(inputs: BuildInputs, expand: Expander) -> Floats:
-    """What each outlet takes in each month, (S or 1, O, T); nothing before the first starts."""
-    producing = slice(inputs.start, inputs.months)
-    season = season_shares(inputs, inputs.calendar[producing])
-    limits = weekly_limits(
-        inputs.column("sales", "most_kg_per_week"),
-        season,
-        inputs.column("sales", "build_up_months"),
-        expand.days[producing],
-    )
-    if inputs.start == 0:
-        return limits
-    full = np.zeros((*limits.shape[:2], inputs.months))
-    full[..., producing] = limits
-    return full
+def _weeks(inputs: BuildInputs) -> Floats:
+    """Weeks of production in each month, times each outlet's share in the season, (O, T)."""
+    days = LENGTHS[inputs.calendar] * (inputs.production >= 0)
+    return season_shares(inputs, inputs.calendar) * (days / 7)
 
 
 def _pools(inputs: BuildInputs) -> NDArray[np.int64]:

@@ -15,7 +15,7 @@ from farmcase.model import operating as run
 from farmcase.model.finance import finance
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.investment import Built, built
-from farmcase.model.kilograms import Expander, Kilograms, follow_kilograms
+from farmcase.model.kilograms import Kilograms, follow_kilograms
 from farmcase.model.leases import Leases, leases
 from farmcase.model.lines import INVESTING, OPERATING, OWN_WORK_VIEWS, added
 from farmcase.model.physical import Physical
@@ -68,7 +68,7 @@ def run_ledger(
     """
     production = Production(inputs, group, physical.groups)
     levels = _levels(inputs)
-    kilograms = follow_kilograms(inputs, physical, Expander(inputs, group))
+    kilograms = follow_kilograms(inputs, physical, group)
     sales = sales_of(inputs, kilograms, production, levels)
     work = run.work_done(inputs, physical, kilograms, production)
     rented = leases(inputs, levels)
@@ -111,14 +111,14 @@ def _running(
     rented: Leases,
 ) -> tuple[dict[str, Floats], list[Floats]]:
     """Lines of the running farm but own work, and the VAT that comes with its costs."""
-    prices = np.stack([levels[name] for name in run.LEVELS], axis=1)
-    overheads = run.repeating(inputs, "overheads", prices)
-    income = run.repeating(inputs, "income", prices)
-    substrate = run.substrate(inputs, physical, production)
-    energy = run.energy(inputs, physical, production)
-    water = run.water(inputs, physical, production)
-    thrown = sales.unsold_kg + kilograms.thrown_before_sale
-    disposal = thrown * inputs.price("store.disposal_cost_per_kg")[:, None] * levels["general"]
+    overheads = run.repeating(inputs, "overheads", levels, -1.0)
+    income = run.repeating(inputs, "income", levels, 1.0)
+    substrate = run.substrate(inputs, physical, production, levels["substrate"])
+    energy = run.energy(inputs, physical, production, levels["energy"])
+    water = run.water(inputs, physical, production, levels["general"])
+    disposal = sales.unsold_kg + kilograms.thrown_before_sale
+    disposal *= -inputs.price("store.disposal_cost_per_kg")[:, None]
+    disposal *= levels["general"]
     lines = {
         "sales": sales.invoiced,
         "outlet_fees": sales.fees,
@@ -126,25 +126,22 @@ def _running(
         "delivery": sales.delivery,
         "other_income": income.amount,
         "flat_rate_addition": flat_rate_addition(inputs, sales),
-        "substrate": -substrate.amount * levels["substrate"],
-        "wages": -work.wages * levels["wages"],
-        "energy": -energy.amount * levels["energy"],
-        "solar_sent": run.solar_sent(inputs, physical, production) * levels["energy"],
-        "water": -water.amount * levels["general"],
-        "leaving": run.leaving(inputs, physical, production) * levels["general"],
-        "disposal": -disposal,
-        "overheads": -overheads.amount,
+        "substrate": substrate.amount,
+        "wages": work.wages * -levels["wages"],
+        "energy": energy.amount,
+        "solar_sent": run.solar_sent(inputs, physical, production, levels["energy"]),
+        "water": water.amount,
+        "leaving": run.leaving(inputs, physical, production, levels["general"]),
+        "disposal": disposal,
+        "overheads": overheads.amount,
         "leases": -rented.payments,
     }
     if inputs.case.vat is None:
         return lines, []
-    other = sales.fees + sales.packaging + sales.delivery - disposal
+    other = sales.fees + sales.packaging + sales.delivery + disposal
     return lines, [
         -other * purchases_rate(inputs),
-        overheads.vat,
-        substrate.vat * levels["substrate"],
-        energy.vat * levels["energy"],
-        water.vat * levels["general"],
+        *(each.vat for each in (overheads, substrate, energy, water)),
         rented.payments_vat,
     ]
 

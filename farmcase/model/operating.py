@@ -21,6 +21,7 @@ from farmcase.model.physical import Physical
 from farmcase.model.production import Production
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 LEVELS = ("general", "sales", "substrate", "energy", "wages", "none")
 DRIVERS = (
     "unit_prepared",
@@ -36,25 +37,32 @@ DRIVERS = (
 
 @dataclass(frozen=True)
 class Priced:
-    """A line with the VAT that comes with it, (S, T) each; paid negative."""
+    """A line with the VAT that comes with it, nominal money by month, (S, T) each."""
 
-    amount: Floats
-    vat: Floats
+    amount: Floats  # received positive, paid negative
+    vat: Floats  # positive
 
 
-def repeating(inputs: BuildInputs, section: str, levels: Floats) -> Priced:
-    """Overheads or other income, positive; months slide with the plan of the build."""
-    records = list(inputs.records(section).values())
-    nothing = np.zeros((inputs.size, inputs.months))
-    if not records:
-        return Priced(nothing, nothing)
-    when = Due(*(np.array(part, np.int64) for part in zip(*dues(inputs, section), strict=True)))
+def repeating(inputs: BuildInputs, section: str, levels: dict[str, Floats], sign: float) -> Priced:
+    """Overheads (sign -1) or other income (1); months slide with the plan of the build."""
+    if not inputs.records(section):
+        return Priced(inputs.nothing, inputs.nothing)
+    when, category, rate = inputs.once(("due", section), lambda: _due(inputs, section))
     amount = broadcast(inputs.priced(section, "amount"), inputs.size)
-    category = np.array([LEVELS.index(r.inflates_with) for r in records], np.int64)
-    rate = np.array([r.vat_rate_share for r in records])
-    total = repeating_amounts(amount, when, category, levels)
-    vat = repeating_amounts(amount * rate, when, category, levels) if rate.any() else nothing
+    prices = tuple(levels[name] for name in LEVELS)
+    total = repeating_amounts(amount * sign, when, category, prices)
+    vat = inputs.nothing
+    if rate.any():
+        vat = repeating_amounts(amount * rate, when, category, prices)
     return Priced(total, vat)
+
+
+def _due(inputs: BuildInputs, section: str) -> tuple[Due, NDArray[np.int64], Floats]:
+    """When each row is due, the place of its price level, and its rate of VAT."""
+    records = inputs.records(section).values()
+    when = Due(*(np.array(part, np.int64) for part in zip(*dues(inputs, section), strict=True)))
+    category = np.array([LEVELS.index(r.inflates_with) for r in records], np.int64)
+    return when, category, np.array([r.vat_rate_share for r in records])
 
 
 def dues(inputs: BuildInputs, section: str) -> list[tuple[int, int, int]]:
@@ -76,31 +84,41 @@ def substrate_cost_per_unit(inputs: BuildInputs, vat: bool = False) -> Floats:
 
     With `vat` the VAT on it instead.
     """
-    rows = list(inputs.records("substrate").values())
-    crops = list(inputs.records("crops").values())
+    rows, mine, rate = inputs.once("recipes", lambda: _recipes(inputs))
     price = inputs.priced("substrate", "price") + inputs.priced("substrate", "freight")
     if vat:
-        price = price * np.array([row.vat_rate_share for row in rows])
+        price = price * rate
     share, moist = inputs.column("substrate", "share"), inputs.column("substrate", "moisture_share")
     wet = inputs.by_crop("unit_wet_kg")
     dry = unit_dry_kg(wet, inputs.by_crop("moisture_share"))
-    roles = [row.role for row in rows]
-    cost = np.zeros((inputs.size, len(crops)))
-    for c, crop in enumerate(crops):
-        mine = np.array([row.recipe == crop.recipe for row in rows], bool)
-        taken = bought_per_unit(roles, share, moist, wet[:, [c]], dry[:, [c]])
-        cost[:, c] = (taken * price * mine).sum(1)
+    cost = np.zeros((inputs.size, len(mine)))
+    for c, of_crop in enumerate(mine):
+        taken = bought_per_unit(rows, share, moist, wet[:, [c]], dry[:, [c]])
+        cost[:, c] = (taken * price * of_crop).sum(1)
     return cost
 
 
-def substrate(inputs: BuildInputs, physical: Physical, production: Production) -> Priced:
-    """At start-month prices, positive."""
+def _recipes(inputs: BuildInputs) -> tuple[list[str], NDArray[np.bool_], Floats]:
+    """The role of each ingredient, whether it goes into each crop, and its rate of VAT."""
+    rows = inputs.records("substrate").values()
+    crops = inputs.records("crops").values()
+    mine = np.array([[row.recipe == crop.recipe for row in rows] for crop in crops], bool)
+    return [row.role for row in rows], mine, np.array([row.vat_rate_share for row in rows])
+
+
+def substrate(
+    inputs: BuildInputs, physical: Physical, production: Production, level: Floats
+) -> Priced:
+    """What is bought for the units started."""
     started = production.of_group(physical.started)
-    cost = (started * substrate_cost_per_unit(inputs)[:, :, None]).sum(1)
-    vat = np.zeros((1, 24))
-    if any(row.vat_rate_share for row in inputs.records("substrate").values()):
-        vat = (started * substrate_cost_per_unit(inputs, vat=True)[:, :, None]).sum(1)
-    return Priced(production.over_months(cost), production.over_months(vat))
+
+    def paid(cost: Floats, sign: float) -> Floats:
+        return production.at_prices((started * cost[:, :, None]).sum(1), level, sign)
+
+    vat = inputs.nothing
+    if any(inputs.texts("substrate", "vat_rate_share")):
+        vat = paid(substrate_cost_per_unit(inputs, vat=True), 1.0)
+    return Priced(paid(substrate_cost_per_unit(inputs), -1.0), vat)
 
 
 def work_done(
@@ -110,31 +128,52 @@ def work_done(
     production: Production,
 ) -> Work:
     """Hours and pay by month, at start-month wages; own hours have no pay here."""
-    drivers, bands = inputs.texts("labour", "driver"), inputs.texts("labour", "pay")
+    driver, own, by_weight = inputs.once("tasks", lambda: _tasks(inputs))
     return work_by_month(
         hours=broadcast(inputs.column("labour", "hours"), inputs.size),
-        driver=np.array([DRIVERS.index(driver) for driver in drivers], np.int64),
-        own=np.array([band == "own" for band in bands], np.int64),
-        by_weight=np.array([driver == "kg_picked" for driver in drivers], np.int64),
-        pay=broadcast(_hourly_pay(inputs, bands), inputs.size),
+        driver=driver,
+        own=own,
+        by_weight=by_weight,
+        pay=_hourly_pay(inputs),
         amounts=driver_amounts(inputs, physical, kilograms, production),
+    )
+
+
+def _tasks(inputs: BuildInputs) -> tuple[Ints, Ints, Ints]:
+    """Of each task the place of its driver, 1 for own work, 1 for work by the kilogram."""
+    drivers, bands = inputs.texts("labour", "driver"), inputs.texts("labour", "pay")
+    return (
+        np.array([DRIVERS.index(driver) for driver in drivers], np.int64),
+        np.array([band == "own" for band in bands], np.int64),
+        np.array([driver == "kg_picked" for driver in drivers], np.int64),
     )
 
 
 def driver_amounts(
     inputs: BuildInputs, physical: Physical, kilograms: Kilograms, production: Production
-) -> Floats:
-    """How much there is of each driver, (S, drivers, T) in the order of `DRIVERS`."""
-    amounts = np.zeros((inputs.size, len(DRIVERS), inputs.months))
-    units = (physical.prepared, physical.spawned, physical.placed, physical.cleared + physical.lost)
-    for d, counted in enumerate(units):
-        amounts[:, d] = production.over_months(production.of_group(counted.sum(1)))
-    amounts[:, 4] = kilograms.picked.sum(1)
-    amounts[:, 5] = production.over_months(physical.room_weeks)
+) -> tuple[Floats, ...]:
+    """How much there is of each driver in the order of `DRIVERS`, (S or 1, T) each."""
+    counted = inputs.once_of(physical, "counted", lambda: _counted(physical, production))
+    prepared, spawned, placed, cleared, weeks = map(production.of_group, counted)
     trips = inputs.column("sales", "deliveries_per_week").sum(1)
-    amounts[:, 6] = trips[:, None] * production.days / 7
-    amounts[:, 7] = production.active
-    return amounts
+    return (
+        prepared,
+        spawned,
+        placed,
+        cleared,
+        kilograms.picked.sum(1),
+        weeks,
+        trips[:, None] * production.days / 7,
+        production.active[None],
+    )
+
+
+def _counted(physical: Physical, production: Production) -> tuple[Floats, ...]:
+    """Units by what is done with them, and weeks of rooms, (G, T) each."""
+    p = physical
+    units = [each.sum(1) for each in (p.prepared, p.spawned, p.placed, p.cleared + p.lost)]
+    weeks = np.broadcast_to(p.room_weeks, units[0].shape)
+    return tuple(production.over_months(each) for each in (*units, weeks))
 
 
 def task_hours(
@@ -142,41 +181,49 @@ def task_hours(
 ) -> Floats:
     """Hours of each task by month, (S, tasks, T)."""
     amounts = driver_amounts(inputs, physical, kilograms, production)
-    rows = [DRIVERS.index(driver) for driver in inputs.texts("labour", "driver")]
-    return inputs.column("labour", "hours")[:, :, None] * amounts[:, rows]
+    driver, _, _ = inputs.once("tasks", lambda: _tasks(inputs))
+    of_task = np.stack([broadcast(amounts[d], inputs.size) for d in driver], axis=1)
+    return inputs.column("labour", "hours")[:, :, None] * of_task
 
 
 def task_rates(inputs: BuildInputs) -> Floats:
     """What an hour of each task is worth at start-month prices, own hours too: (S, tasks)."""
-    bands = inputs.texts("labour", "pay")
-    own = np.array([band == "own" for band in bands], bool)
+    own = np.array([band == "own" for band in inputs.texts("labour", "pay")], bool)
     worth = inputs.price("own_work.opportunity_wage_per_hour")[:, None]
-    return np.where(own, worth, _hourly_pay(inputs, bands))
+    return np.where(own, worth, _hourly_pay(inputs))
 
 
-def _hourly_pay(inputs: BuildInputs, bands: list[str]) -> Floats:
-    """What an hour of each task costs in wages with on-costs; own hours cost none here."""
-    names = list(inputs.records("pay"))
+def _hourly_pay(inputs: BuildInputs) -> Floats:
+    """What an hour of each task costs in wages with on-costs; own hours cost none here, (S, K)."""
+    band, paid = inputs.once("bands of tasks", lambda: _bands(inputs))
+    if not paid.any():
+        return np.zeros((inputs.size, paid.size))
     rates = inputs.priced("pay", "wage_per_hour") * (1 + inputs.column("pay", "on_cost_share"))
-    pay = np.zeros((inputs.size, len(bands)))
-    for i, band in enumerate(bands):
-        if band != "own":
-            pay[:, i] = rates[:, names.index(band)]
-    return pay
+    return broadcast(rates[:, band] * paid, inputs.size)
+
+
+def _bands(inputs: BuildInputs) -> tuple[Ints, Floats]:
+    """The place of the pay band of each task, and 1 where it is paid."""
+    names, bands = list(inputs.records("pay")), inputs.texts("labour", "pay")
+    paid = np.array([band != "own" for band in bands], float)
+    return np.array([names.index(b) if b != "own" else 0 for b in bands], np.int64), paid
 
 
 def own_work_cost(inputs: BuildInputs, hours: Floats, level: Floats, view: str) -> Floats:
     """What own hours are charged in one of the three views, (S, T), positive."""
     if view == "opportunity_wage":
-        return hours * inputs.price("own_work.opportunity_wage_per_hour")[:, None] * level
+        cost = hours * inputs.price("own_work.opportunity_wage_per_hour")[:, None]
+        return np.multiply(cost, level, out=cost)
     if view == "drawings":
         drawn = inputs.price("own_work.drawings_per_month")[:, None] * level
         return np.broadcast_to(drawn, hours.shape) * (np.arange(inputs.months) > 0)
     return np.zeros(hours.shape)
 
 
-def energy(inputs: BuildInputs, physical: Physical, production: Production) -> Priced:
-    """Energy bought, at start-month prices, positive."""
+def energy(
+    inputs: BuildInputs, physical: Physical, production: Production, level: Floats
+) -> Priced:
+    """Energy bought."""
     prices = band_prices(inputs, physical.bought_kwh.shape[2])
     kwh = production.of_group(physical.bought_kwh)
     standing = inputs.priced("carriers", "standing_charge_per_month")
@@ -184,44 +231,49 @@ def energy(inputs: BuildInputs, physical: Physical, production: Production) -> P
     peak = production.of_group(physical.peak_kw)
     used = np.ones((len(inputs.records("carriers")), 24))
 
-    def cost(scale: Floats) -> Floats:
-        return energy_cost(
-            kwh, prices * scale[:, None], standing * scale, capacity * scale, peak, used
-        )
+    def line(share: Floats | float, sign: float) -> Floats:
+        charges = (standing * share, capacity * share, peak, used)
+        by_band = prices * np.reshape(share, (-1, 1))
+        return production.at_prices(energy_cost(kwh, by_band, *charges), level, sign)
 
-    rate = np.array([c.vat_rate_share for c in inputs.records("carriers").values()])
-    vat = cost(rate) if rate.any() else np.zeros((1, 24))
-    return Priced(
-        production.over_months(cost(np.ones(rate.size))),
-        production.over_months(vat),
-    )
+    rate = np.array(inputs.texts("carriers", "vat_rate_share"), float)
+    return Priced(line(1.0, -1.0), line(rate, 1.0) if rate.any() else inputs.nothing)
 
 
-def solar_sent(inputs: BuildInputs, physical: Physical, production: Production) -> Floats:
-    """What own solar sent out brings, at start-month prices."""
+def solar_sent(
+    inputs: BuildInputs, physical: Physical, production: Production, level: Floats
+) -> Floats:
+    """What own solar sent out brings."""
+    if not physical.sent_kwh.any():
+        return inputs.nothing
     sent = production.of_group(physical.sent_kwh)
-    return production.over_months(solar_value(sent, _mean_sent_price(inputs)))
+    return production.at_prices(solar_value(sent, _mean_sent_price(inputs)), level)
 
 
-def water(inputs: BuildInputs, physical: Physical, production: Production) -> Priced:
-    """Water bought, at start-month prices, positive."""
+def water(
+    inputs: BuildInputs, physical: Physical, production: Production, level: Floats
+) -> Priced:
+    """Water bought."""
     if inputs.case.water is None:
-        nothing = np.zeros((1, inputs.months))
-        return Priced(nothing, nothing)
+        return Priced(inputs.nothing, inputs.nothing)
     cubic_metres = production.of_group(physical.water_l) / 1000
-    cost = production.over_months(cubic_metres * inputs.price("water.price_per_m3")[:, None])
-    return Priced(cost, cost * inputs.case.water.vat_rate_share)
+    cost = cubic_metres * inputs.price("water.price_per_m3")[:, None]
+    paid = production.at_prices(cost, level, -1.0)
+    rate = inputs.case.water.vat_rate_share
+    return Priced(paid, production.at_prices(cost * rate, level) if rate else inputs.nothing)
 
 
-def leaving(inputs: BuildInputs, physical: Physical, production: Production) -> Floats:
-    """Spent substrate and waste water, at start-month prices; received positive."""
+def leaving(
+    inputs: BuildInputs, physical: Physical, production: Production, level: Floats
+) -> Floats:
+    """Spent substrate and waste water; received positive."""
     if inputs.case.leaving is None:
-        return np.zeros((1, inputs.months))
+        return inputs.nothing
     tonnes = production.of_group(physical.spent_kg) / 1000
     waste = production.of_group(physical.waste_water_l) / 1000
     value = tonnes * inputs.price("leaving.spent_price_per_tonne")[:, None]
     value = value + waste * inputs.price("leaving.waste_water_price_per_m3")[:, None]
-    return production.over_months(value)
+    return production.at_prices(value, level)
 
 
 def band_prices(inputs: BuildInputs, bands: int) -> Floats:

@@ -19,7 +19,7 @@ def sales_of(
 ) -> Sales:
     """All that is sold by a build."""
     trips = inputs.column("sales", "deliveries_per_week")
-    rate = np.array([inputs.texts("sales", "vat_rate_share")], float)
+    rate, registered = inputs.once("vat of outlets", lambda: _vat_of_outlets(inputs))
     terms = SaleTerms(
         price=inputs.priced("sales", "price_per_kg"),
         fee_share=inputs.column("sales", "fee_share"),
@@ -27,7 +27,14 @@ def sales_of(
         delivery=inputs.priced("sales", "delivery_per_kg"),
         trips_per_week=trips * inputs.priced("sales", "cost_per_delivery"),
         delay_days=inputs.column("sales", "payment_delay_days"),
-        vat_rate=rate * charges_vat(inputs),
-        registered=np.array([inputs.texts("sales", "buyer_registered")], float),
+        vat_rate=rate,
+        registered=registered,
     )
     return sell(kilograms.supply(), terms, production.days, levels["sales"], levels["general"])
+
+
+def _vat_of_outlets(inputs: BuildInputs) -> tuple[np.ndarray, np.ndarray]:
+    """The rate of VAT on top of each outlet's price, and 1 where the buyer is registered, (1, O)."""
+    rate = np.array([inputs.texts("sales", "vat_rate_share")], float)
+    registered = np.array([inputs.texts("sales", "buyer_registered")], float)
+    return rate * charges_vat(inputs), registered

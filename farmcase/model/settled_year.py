@@ -11,14 +11,7 @@ from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.ledger import Ledger
 from farmcase.model.physical import Physical
 from farmcase.model.sales_tax import kept_share, purchases_rate
-from farmcase.money.breakeven import (
-    SaleYear,
-    break_even_prices,
-    break_even_yield,
-    profit_at,
-    sell_at,
-)
-from farmcase.money.sales import fill_outlets
+from farmcase.money.breakeven import BreakEvens, PricedYear, break_evens_of
 
 Floats = NDArray[np.float64]
 
@@ -36,59 +29,61 @@ class SettledYear:
         self.inputs, self.physical, self.ledger, self.group = inputs, physical, ledger, group
         self.months = slice(inputs.start + 12, inputs.start + 24)
         self.whole = self.months.stop <= inputs.months
+        self._whole = 1.0 if self.whole else np.nan
 
     def total(self, line: Floats) -> Floats:
         """A line added up over the year; NaN where it is not seen whole."""
-        return line[..., self.months].sum(-1) * (1.0 if self.whole else np.nan)
+        return line[..., self.months].sum(-1) * self._whole
 
     @cached_property
-    def sales(self) -> SaleYear:
-        """The year as the break-even needs it."""
+    def sales(self) -> PricedYear:
+        """The year as the break-even needs it, but for its fixed costs."""
         return sale_year(self)
 
+    @cached_property
+    def break_evens(self) -> BreakEvens:
+        """For profit before tax, and for cash with loans paid as they fall due."""
+        leaves = np.stack([_profit(self).sum(-1), _cash(self).sum(-1)])
+        return break_evens_of(self.sales, leaves * self._whole, most_scale(self))
 
-def sale_year(y: SettledYear) -> SaleYear:
+
+def sale_year(y: SettledYear) -> PricedYear:
     """The first settled year, set out for the break-even."""
-    inputs, lines, kilograms = y.inputs, y.ledger.lines, y.ledger.kilograms
+    inputs, kilograms = y.inputs, y.ledger.kilograms
     year, size = y.months, y.inputs.size
-    level = {k: v[:, None, year] for k, v in y.ledger.levels.items()}
-    extra, kept_vat = _flat_rate(y), purchases_rate(inputs) * kept_share(inputs)[:, None]
-    fee = inputs.column("sales", "fee_share") * (1 + kept_vat)
+    kept_vat = purchases_rate(inputs) * kept_share(inputs)[:, None]
+    fee = inputs.column("sales", "fee_share")
     entered = inputs.column("sales", "price_per_kg")  # outlets are filled by prices as entered
-    price = broadcast(inputs.priced("sales", "price_per_kg"), size)
-    after_fee = price * (1 + extra - fee)
+    price = inputs.priced("sales", "price_per_kg") * (1 + _flat_rate(y) - fee * (1 + kept_vat))
     handling = inputs.priced("sales", "packaging_per_kg") + inputs.priced(
         "sales", "delivery_per_kg"
     )
-    handling = broadcast(handling * (1 + kept_vat), size)
-    unsold = inputs.price("store.disposal_cost_per_kg")[:, None] * level["general"][:, 0]
-    unsold = unsold * (1 + kept_vat)
+    handling = handling * (1 + kept_vat)
+    unsold = inputs.price("store.disposal_cost_per_kg") * (1 + kept_vat[:, 0])
+    unsold = unsold[:, None] * y.ledger.levels["general"][:, year]
     saleable = kilograms.saleable[..., year]
     by_weight = y.ledger.by_weight_cost[:, year]
     by_weight = by_weight + kilograms.thrown_before_sale[:, year] * unsold
     total = saleable.sum(1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        picked_cost = np.where(total > 0, by_weight / total, 0.0)[:, None]
-    picked_cost = np.broadcast_to(picked_cost, saleable.shape)
-    whole = SaleYear(
-        kilograms=saleable,
-        limit_kg=kilograms.limit[..., year],
-        pool=kilograms.pool,
-        price=after_fee[:, :, None] * level["sales"],
-        handling=handling[:, :, None] * level["general"],
-        order_price=broadcast(entered * (1 - inputs.column("sales", "fee_share")), size),
-        order_handling=broadcast(
-            inputs.column("sales", "packaging_per_kg") + inputs.column("sales", "delivery_per_kg"),
-            size,
-        ),
-        unsold_cost=unsold,
-        picked_cost=picked_cost,
-        fixed=np.zeros(size),
+    picked_cost = np.divide(by_weight, total, out=np.zeros(total.shape), where=total > 0)
+    as_entered = inputs.column("sales", "packaging_per_kg") + inputs.column(
+        "sales", "delivery_per_kg"
     )
-    ones = np.ones(size)
-    # overdraft interest hangs on the years before, and is left out
-    profit = y.total(lines["profit_before_tax"] - lines["overdraft_interest"])
-    return whole._replace(fixed=profit_at(whole, ones, ones) - profit)
+    return PricedYear(
+        kilograms=saleable,
+        limit_kg=kilograms.limit_in(year),
+        pool=kilograms.pool,
+        price=broadcast(price, size)[..., None],
+        price_level=y.ledger.levels["sales"][:, year],
+        handling=broadcast(handling, size)[..., None],
+        handling_level=y.ledger.levels["general"][:, year],
+        order_price=broadcast(entered * (1 - fee), size),
+        order_handling=broadcast(as_entered, size),
+        entered_price=entered,
+        unsold_cost=unsold,
+        picked_cost=picked_cost[:, None],
+        fixed=np.zeros((1, size)),
+    )
 
 
 def _flat_rate(y: SettledYear) -> Floats:
@@ -100,15 +95,29 @@ def _flat_rate(y: SettledYear) -> Floats:
     return y.inputs.value("vat.flat_rate_share")[:, None] * registered
 
 
-def cash_year(y: SettledYear, year: SaleYear) -> SaleYear:
-    """The same year for cash: what is written off is not paid, but what loans fall due is.
+def _profit(y: SettledYear) -> Floats:
+    """Profit before tax; overdraft interest hangs on the years before, and is left out."""
+    lines = y.ledger.lines
+    return lines["profit_before_tax"][:, y.months] - lines["overdraft_interest"][:, y.months]
+
+
+def _cash(y: SettledYear) -> Floats:
+    """The same for cash: what is written off is not paid, but what loans fall due is.
 
     Own hours are charged as in the view that is run; tax is nil where cash just lasts.
     """
-    lines = y.ledger.lines
+    lines = {name: y.ledger.lines[name][:, y.months] for name in _NOT_IN_PROFIT}
     not_paid = lines["depreciation"] - lines["grant_released"] - lines["disposal_gain"]
-    due = lines["loan_principal"] + lines["loan_capitalised"]
-    return year._replace(fixed=year.fixed - y.total(not_paid + due))
+    return _profit(y) + not_paid + lines["loan_principal"] + lines["loan_capitalised"]
+
+
+_NOT_IN_PROFIT = (
+    "depreciation",
+    "grant_released",
+    "disposal_gain",
+    "loan_principal",
+    "loan_capitalised",
+)
 
 
 def most_scale(y: SettledYear) -> Floats:
@@ -124,29 +133,18 @@ def most_scale(y: SettledYear) -> Floats:
 
 
 def cash_break_even(y: SettledYear) -> dict[str, Floats]:
-    year = cash_year(y, y.sales)
-    scale = break_even_yield(year, most_scale(y))
-    ones = np.ones(scale.shape)
-    output = sell_at(year, np.where(np.isfinite(scale), scale, 1.0), ones).sold_kg
+    """Break-evens for cash."""
+    found = y.break_evens
     return {
-        "cash_break_even_output_kg_per_year": np.where(np.isfinite(scale), output, np.nan),
-        "cash_break_even_price_per_kg": _mean_price(y) * break_even_prices(year),
+        "cash_break_even_output_kg_per_year": found.sold_kg[1],
+        "cash_break_even_price_per_kg": found.mean_price * found.price_scale[1],
     }
 
 
-def _mean_price(y: SettledYear) -> Floats:
-    """Price of a kilogram sold in the settled year, in money of the dates of the prices."""
-    sold = fill_outlets(*y.ledger.kilograms.supply(y.months)).sold_kg.sum(-1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return (sold * y.inputs.column("sales", "price_per_kg")).sum(1) / sold.sum(1)
-
-
 def break_even(y: SettledYear) -> dict[str, Floats]:
-    year = y.sales
-    scale = break_even_yield(year, most_scale(y))
-    known = np.where(np.isfinite(scale), scale, 1.0)
-    output = sell_at(year, known, np.ones(scale.shape)).sold_kg
-    output = np.where(np.isfinite(scale), output, np.nan)
+    """Break-evens for profit."""
+    found = y.break_evens
+    scale, output = found.yield_scale[0], found.sold_kg[0]
     dry = y.physical.dry_picked_kg[..., 12:24].sum((2, 3))[y.group]
     with np.errstate(divide="ignore", invalid="ignore"):
         mean = (dry * y.inputs.by_crop("biological_efficiency_share")).sum(1) / dry.sum(1)
@@ -154,7 +152,7 @@ def break_even(y: SettledYear) -> dict[str, Floats]:
     return {
         "break_even_yield_scale": scale,
         "break_even_output_kg_per_year": output,
-        "break_even_price_per_kg": _mean_price(y) * break_even_prices(year),
+        "break_even_price_per_kg": found.mean_price * found.price_scale[0],
         "break_even_biological_efficiency": scale * mean,
         "margin_of_safety_share": safety,
     }

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.compiled import handed
+from farmcase.compiled import handed, solid
 from farmcase.money.breakeven_kernel import Work, break_evens, sell_years
 
 Floats = NDArray[np.float64]
@@ -36,22 +36,52 @@ class SaleYear(NamedTuple):
     fixed: Floats  # (S,) all other costs less other income, positive
 
 
-def _handed(year: SaleYear) -> SaleYear:
-    parts = {name: handed(part) for name, part in year._asdict().items() if name != "pool"}
-    return SaleYear(pool=handed(year.pool, int), **parts)
+class PricedYear(NamedTuple):
+    """The same where every price is one of the start month times the price level of the month.
+
+    With a row of each scenario or one that stands for all where it says (S or 1, ...).
+    """
+
+    kilograms: Floats  # (S, P, M)
+    limit_kg: Floats  # (S or 1, O, M)
+    pool: Ints  # (O,)
+    price: Floats  # (S, O, 1); by month where there is a third axis of months
+    price_level: Floats  # (S or 1, M)
+    handling: Floats  # (S, O, 1), as `price`
+    handling_level: Floats  # (S or 1, M)
+    order_price: Floats  # (S, O)
+    order_handling: Floats  # (S, O)
+    entered_price: Floats  # (S or 1, O) as entered, in money of its own date
+    unsold_cost: Floats  # (S, M)
+    picked_cost: Floats  # (S, P or 1, M)
+    fixed: Floats  # (F, S) fixed costs in each of F ways
 
 
-def _work(year: SaleYear) -> Work:
-    _, outlets, months = year.limit_kg.shape
-    pools = year.kilograms.shape[1]
-    return Work(
-        order=np.zeros(outlets, np.int64),
-        taken=np.zeros(pools),
-        reached=np.zeros(pools),
-        full=np.zeros((outlets, months)),
-        best=np.zeros((outlets, months)),
-        gap=np.zeros(pools),
-    )
+def _priced(year: SaleYear | PricedYear) -> PricedYear:
+    """Any year as the kernels take it."""
+    if isinstance(year, PricedYear):
+        return solid(year)
+    lines = year._asdict() | {"fixed": year.fixed[None], "entered_price": year.order_price}
+    ones = np.ones((1, year.kilograms.shape[2]))
+    whole = PricedYear(price_level=ones, handling_level=ones, **lines)
+    return solid(whole._replace(pool=handed(year.pool, int)))
+
+
+def _work(year: PricedYear) -> Work:
+    outlets, (_, pools, months) = year.pool.size, year.kilograms.shape
+    by_outlet, by_pool = (outlets, months), (pools, months)
+    shapes = {
+        "summed": (outlets, 4),
+        "left": by_pool,
+        "taken": by_pool,
+        "last": by_pool,
+        "gap": by_pool,
+        "money": (3, months),
+        "line": (6,),
+    }
+    orders = (np.zeros(outlets, np.int64) for _ in range(2))
+    names = Work._fields[2:]
+    return Work(*orders, *(np.zeros(shapes.get(name, by_outlet)) for name in names))
 
 
 class Sold(NamedTuple):
@@ -61,19 +91,29 @@ class Sold(NamedTuple):
     sold_kg: Floats
 
 
-def sell_at(year: SaleYear, yield_scale: Floats, price_scale: Floats) -> Sold:
+class BreakEvens(NamedTuple):
+    """For each way in which a year breaks even, (F, S); NaN where it does not."""
+
+    yield_scale: Floats  # the lowest share of the plan's yield at which nothing is lost
+    sold_kg: Floats  # sold at that yield
+    price_scale: Floats  # the share of the plan's prices at which nothing is lost
+    mean_price: Floats  # (S,) entered price of a kilogram sold at the yield of the plan
+
+
+def sell_at(year: SaleYear | PricedYear, yield_scale: Floats, price_scale: Floats) -> Sold:
     """Profit and kilograms sold of the year with all yields and all prices scaled.
 
     Parameters
     ----------
     yield_scale, price_scale : (S,)
     """
-    out = Sold(np.empty(year.fixed.size), np.empty(year.fixed.size))
-    sell_years(_handed(year), handed(yield_scale), handed(price_scale), _work(year), *out)
+    given, size = _priced(year), year.kilograms.shape[0]
+    out = Sold(np.empty(size), np.empty(size))
+    sell_years(given, handed(yield_scale), handed(price_scale), _work(given), *out)
     return out
 
 
-def profit_at(year: SaleYear, yield_scale: Floats, price_scale: Floats) -> Floats:
+def profit_at(year: SaleYear | PricedYear, yield_scale: Floats, price_scale: Floats) -> Floats:
     """Profit of the year with all yields and all prices scaled.
 
     Parameters
@@ -81,6 +121,26 @@ def profit_at(year: SaleYear, yield_scale: Floats, price_scale: Floats) -> Float
     yield_scale, price_scale : (S,)
     """
     return sell_at(year, yield_scale, price_scale).profit
+
+
+def _solve(year: SaleYear | PricedYear, most_scale: Floats, leaves: bool) -> BreakEvens:
+    given = _priced(year)
+    solved = (np.empty(given.fixed.shape) for _ in range(3))
+    out = BreakEvens(*solved, mean_price=np.empty(most_scale.size))
+    break_evens(given, leaves, handed(most_scale), _work(given), out)
+    return out
+
+
+def break_evens_of(year: PricedYear, leaves: Floats, most_scale: Floats) -> BreakEvens:
+    """Break-evens of a year that leaves known sums at the plan's yield and prices.
+
+    Parameters
+    ----------
+    year : its own fixed costs are not looked at
+    leaves : (F, S) what is left of the year in each of F ways, all costs paid
+    most_scale : (S,) the most that the rooms can give, as a share of the plan's yield
+    """
+    return _solve(year._replace(fixed=leaves), most_scale, True)
 
 
 def break_even_yield(year: SaleYear, most_scale: Floats) -> Floats:
@@ -94,9 +154,7 @@ def break_even_yield(year: SaleYear, most_scale: Floats) -> Floats:
     -------
     (S,) share; NaN where profit is negative at every yield up to the most
     """
-    out = np.empty(year.fixed.size)
-    break_evens(_handed(year), handed(most_scale), _work(year), out, np.empty(0))
-    return out
+    return _solve(year, most_scale, False).yield_scale[0]
 
 
 def break_even_prices(year: SaleYear) -> Floats:
@@ -105,6 +163,4 @@ def break_even_prices(year: SaleYear) -> Floats:
     The order of the outlets can change with prices, so the straight line is solved again until it
     stays; NaN where nothing is sold.
     """
-    out = np.empty(year.fixed.size)
-    break_evens(_handed(year), np.empty(0), _work(year), np.empty(0), out)
-    return out
+    return _solve(year, np.zeros(year.fixed.size), False).price_scale[0]

@@ -1,7 +1,8 @@
 """Break-even of one scenario after the other, compiled; see `money/breakeven`.
 
-A year of sales is as in `breakeven.SaleYear`, with a row for every scenario. Nothing is made here:
-results and what is worked in are handed in.
+A year is as in `breakeven.PricedYear`. Nothing is made here: results and what is worked in are
+handed in. Outlets are gone through one by one, and in each the months; most outlets are full in
+every month or empty in every month, and are then passed over.
 """
 
 from __future__ import annotations
@@ -18,12 +19,22 @@ _MOST_LINES = 200  # in the search for a price; halving alone comes to an end af
 class Work(NamedTuple):
     """What one scenario is worked out in; outlets O, pools P, months M."""
 
-    order: np.ndarray  # (O,) outlets from best to worst
-    taken: np.ndarray  # (P,) of a month: kilograms that the outlets so far take, or what is left
-    reached: np.ndarray  # (P,) of a month: the yield at which the outlets so far are full
-    full: np.ndarray  # (O, M) the yield at which an outlet is full
+    order: np.ndarray  # (O,) outlets from best to worst at the prices of the plan
+    other: np.ndarray  # (O,) the same at other prices
+    price: np.ndarray  # (O, M) less fees, nominal
+    handling: np.ndarray  # (O, M) nominal
+    margin: np.ndarray  # (O, M) price less handling
+    start: np.ndarray  # (O, M) the yield at which outlets before it are full; endless without crop
+    full: np.ndarray  # (O, M) the yield at which it is full itself
+    before: np.ndarray  # (O, M) kilograms that outlets before it take
     best: np.ndarray  # (O, M) the most that a kilogram may bring there or at worse outlets
-    gap: np.ndarray  # (P,) the same while going from the worst to the best
+    summed: np.ndarray  # (O, 4) lowest start, highest full, worth and kilograms once full
+    left: np.ndarray  # (P, M) kilograms left over
+    taken: np.ndarray  # (P, M) kilograms that outlets so far take
+    last: np.ndarray  # (P, M) the yield at which the last outlet is full
+    gap: np.ndarray  # (P, M) the most that a kilogram may bring, from the worst outlet up
+    money: np.ndarray  # (3, M) revenue, costs and kilograms sold, added up by month
+    line: np.ndarray  # (6,) see `follow`
 
 
 @compiled
@@ -31,155 +42,262 @@ def order_outlets(year, s, price_scale, order):
     """From the best net price to the worst, ties as in the table; says whether it has changed."""
     price, handling = year.order_price[s], year.order_handling[s]
     changed = False
-    for o in range(order.size):
+    for place in range(1, order.size):
+        o = order[place]
         net = price[o] * price_scale - handling[o]
-        better = 0
-        for other in range(order.size):
-            beside = price[other] * price_scale - handling[other]
-            if beside > net or (beside == net and other < o):
-                better += 1
-        changed |= order[better] != o
-        order[better] = o
+        at = place
+        while at > 0:
+            beside = order[at - 1]
+            of_beside = price[beside] * price_scale - handling[beside]
+            if not (net > of_beside or (net == of_beside and o < beside)):
+                break
+            order[at] = beside
+            changed = True
+            at -= 1
+        order[at] = o
     return changed
 
 
 @compiled
-def sell(year, s, yield_scale, order, left):
-    """Revenue at the prices of the plan, all costs of the year, and kilograms sold."""
-    revenue, cost, sold = 0.0, year.fixed[s], 0.0
-    for m in range(year.kilograms.shape[2]):
-        for p in range(left.size):
-            left[p] = year.kilograms[s, p, m] * yield_scale
-            cost += left[p] * year.picked_cost[s, p, m]
-        for o in order:
-            p = year.pool[o]
-            taken = min(left[p], year.limit_kg[s, o, m])
-            left[p] -= taken
-            revenue += taken * year.price[s, o, m]
-            cost += taken * year.handling[s, o, m]
-            sold += taken
-        for p in range(left.size):
-            cost += left[p] * year.unsold_cost[s, m]
-    return revenue, cost, sold
+def price_outlets(year, s, work):
+    """The order at the prices of the plan, and what a kilogram brings and costs by month."""
+    for o in range(work.order.size):
+        work.order[o] = o
+    order_outlets(year, s, 1.0, work.order)
+    levels = year.price_level[min(s, year.price_level.shape[0] - 1)]
+    general = year.handling_level[min(s, year.handling_level.shape[0] - 1)]
+    single = year.price.shape[2] == 1
+    for o in range(work.order.size):
+        price, handling, margin = work.price[o], work.handling[o], work.margin[o]
+        for m in range(price.size):
+            at = 0 if single else m
+            price[m] = year.price[s, o, at] * levels[m]
+            handling[m] = year.handling[s, o, at] * general[m]
+            margin[m] = price[m] - handling[m]
+
+
+@compiled
+def sell(year, s, yield_scale, order, work):
+    """Revenue at the prices of the plan, what goes by kilograms costs, and kilograms sold."""
+    revenue, cost, sold = work.money[0], work.money[1], work.money[2]
+    unsold = year.unsold_cost[s]
+    work.money[:] = 0.0
+    for p in range(work.left.shape[0]):
+        kilograms, left = year.kilograms[s, p], work.left[p]
+        picked = year.picked_cost[s, min(p, year.picked_cost.shape[1] - 1)]
+        for m in range(left.size):
+            left[m] = kilograms[m] * yield_scale
+            cost[m] += left[m] * picked[m]
+    limits = year.limit_kg[min(s, year.limit_kg.shape[0] - 1)]
+    for o in order:
+        left, limit = work.left[year.pool[o]], limits[o]
+        price, handling = work.price[o], work.handling[o]
+        for m in range(left.size):
+            taken = min(left[m], limit[m])
+            left[m] -= taken
+            revenue[m] += taken * price[m]
+            cost[m] += taken * handling[m]
+            sold[m] += taken
+    for p in range(work.left.shape[0]):
+        left = work.left[p]
+        for m in range(left.size):
+            cost[m] += left[m] * unsold[m]
+    return revenue.sum(), cost.sum(), sold.sum()
 
 
 @compiled
 def sell_years(year, yield_scale, price_scale, work, profit, sold):
     """Profit and kilograms sold of every scenario, with its yields and its prices scaled."""
     for s in range(profit.size):
+        price_outlets(year, s, work)
         order_outlets(year, s, price_scale[s], work.order)
-        revenue, cost, sold[s] = sell(year, s, yield_scale[s], work.order, work.taken)
-        profit[s] = revenue * price_scale[s] - cost
+        revenue, cost, sold[s] = sell(year, s, yield_scale[s], work.order, work)
+        profit[s] = revenue * price_scale[s] - cost - year.fixed[0, s]
 
 
 @compiled
-def price_scale_of(year, s, work):
+def price_scale_of(year, s, revenue, cost, fixed, work):
     """The share of the plan's prices at which one scenario makes no profit and no loss.
 
-    While the order of the outlets stays, profit is a straight line in the scale. Where the order
-    is another at the scale the line leads to, the line is drawn anew there. Scales known to make a
-    loss and a profit close in on the answer, should the lines lead back and forth.
+    Starts from what the plan's prices bring and cost. While the order of the outlets stays, profit
+    is a straight line in the scale. Where the order is another at the scale the line leads to, the
+    line is drawn anew there. Scales known to make a loss and a profit close in on the answer, should
+    the lines lead back and forth.
     """
     scale, loss, gain = 1.0, -np.inf, np.inf
-    order_outlets(year, s, scale, work.order)
+    for o in range(work.order.size):
+        work.other[o] = work.order[o]
     for _ in range(_MOST_LINES):
-        revenue, cost, _ = sell(year, s, 1.0, work.order, work.taken)
         if not revenue > 0.0:
             return np.nan  # nothing is sold: no price can help
-        if revenue * scale < cost:
+        if revenue * scale < cost + fixed:
             loss = max(loss, scale)
         else:
             gain = min(gain, scale)
-        scale = cost / revenue
+        scale = (cost + fixed) / revenue
         led_out = not loss <= scale <= gain
         if led_out:
             scale = (loss + gain) / 2
-        if not order_outlets(year, s, scale, work.order) and not led_out:
+        if not order_outlets(year, s, scale, work.other) and not led_out:
             return scale
         if not loss < scale < gain:
             return gain
+        revenue, cost, _ = sell(year, s, 1.0, work.other, work)
     return scale
 
 
 @compiled
 def set_out(year, s, work):
-    """Where each outlet is full, and the most that a further kilogram may bring beyond."""
-    for m in range(year.kilograms.shape[2]):
-        work.taken[:] = 0.0
-        for o in work.order:
-            p = year.pool[o]
-            work.taken[p] += year.limit_kg[s, o, m]
-            if year.kilograms[s, p, m] > 0.0:
-                work.full[o, m] = work.taken[p] / year.kilograms[s, p, m]
-        work.gap[:] = -year.unsold_cost[s, m]
-        for o in work.order[::-1]:
-            p = year.pool[o]
-            work.gap[p] = max(work.gap[p], year.price[s, o, m] - year.handling[s, o, m])
-            work.best[o, m] = work.gap[p]
+    """Where each outlet is full, and the most that a further kilogram may bring beyond.
+
+    Gives what work by weight costs in all at the yield of the plan.
+    """
+    picked = 0.0
+    unsold = year.unsold_cost[s]
+    work.taken[:] = 0.0
+    for p in range(work.last.shape[0]):
+        kilograms, last, gap = year.kilograms[s, p], work.last[p], work.gap[p]
+        cost = year.picked_cost[s, min(p, year.picked_cost.shape[1] - 1)]
+        for m in range(last.size):
+            last[m] = 0.0 if kilograms[m] > 0.0 else np.inf
+            gap[m] = -unsold[m]
+            picked += kilograms[m] * cost[m]
+    for o in work.order:
+        _set_out_outlet(year, s, o, work)
+    for o in work.order[::-1]:
+        gap, margin, best = work.gap[year.pool[o]], work.margin[o], work.best[o]
+        for m in range(gap.size):
+            gap[m] = max(gap[m], margin[m])
+            best[m] = gap[m]
+    return picked
 
 
 @compiled
-def follow(year, s, at, work):
-    """Profit at a yield; just beyond it the slope, the steepest it may get, and the next bend."""
-    profit, slope, steepest, bend = -year.fixed[s], 0.0, 0.0, np.inf
-    for m in range(year.kilograms.shape[2]):
-        work.taken[:] = 0.0
-        work.reached[:] = 0.0
-        for o in work.order:
-            p = year.pool[o]
-            kilograms = year.kilograms[s, p, m]
-            if kilograms > 0.0 and at >= work.reached[p]:
-                margin = year.price[s, o, m] - year.handling[s, o, m]
-                full = work.full[o, m]
-                if at >= full:
-                    profit += year.limit_kg[s, o, m] * margin
-                else:
-                    profit += (kilograms * at - work.taken[p]) * margin
-                    slope += kilograms * margin
-                    steepest += kilograms * work.best[o, m]
-                    bend = min(bend, full)
-                work.taken[p] += year.limit_kg[s, o, m]
-                work.reached[p] = full
-        for p in range(work.reached.size):
-            kilograms = year.kilograms[s, p, m]
-            cost = kilograms * year.picked_cost[s, p, m]
-            profit -= cost * at
-            if at >= work.reached[p]:
-                profit -= (kilograms * at - work.taken[p]) * year.unsold_cost[s, m]
-                cost += kilograms * year.unsold_cost[s, m]
-            slope -= cost
-            steepest -= cost
-    return profit, slope, steepest, bend
+def _set_out_outlet(year, s, o, work):
+    p = year.pool[o]
+    kilograms, margin = year.kilograms[s, p], work.margin[o]
+    limit = year.limit_kg[min(s, year.limit_kg.shape[0] - 1), o]
+    taken, last = work.taken[p], work.last[p]
+    start, full, before = work.start[o], work.full[o], work.before[o]
+    lowest, highest, worth, sold = np.inf, -np.inf, 0.0, 0.0
+    for m in range(taken.size):
+        start[m], before[m] = last[m], taken[m]
+        taken[m] += limit[m]
+        if kilograms[m] > 0.0:
+            last[m] = taken[m] / kilograms[m]
+            highest = max(highest, last[m])
+            worth += limit[m] * margin[m]
+            sold += limit[m]
+        full[m] = last[m]
+        lowest = min(lowest, start[m])
+    summed = work.summed[o]
+    summed[0], summed[1], summed[2], summed[3] = lowest, highest, worth, sold
 
 
 @compiled
-def yield_scale_of(year, s, most, work):
-    """The lowest share of the plan's yield at which one scenario makes no loss.
+def follow(year, s, at, picked, work, line):
+    """At a yield: profit before fixed costs and kilograms sold; just beyond it how both rise.
+
+    `line` (6,) gets them: profit, its slope, the steepest that may get, the next bend, kilograms
+    sold and their slope.
+    """
+    line[:] = 0.0
+    line[0], line[1], line[2], line[3] = -picked * at, -picked, -picked, np.inf
+    for o in work.order:
+        if at >= work.summed[o, 1]:
+            line[0] += work.summed[o, 2]
+            line[4] += work.summed[o, 3]
+        elif at >= work.summed[o, 0]:
+            _follow_outlet(year, s, o, at, work, line)
+    unsold = year.unsold_cost[s]
+    for p in range(work.last.shape[0]):
+        kilograms, last, taken = year.kilograms[s, p], work.last[p], work.taken[p]
+        for m in range(last.size):
+            if at >= last[m]:
+                line[0] -= (kilograms[m] * at - taken[m]) * unsold[m]
+                line[1] -= kilograms[m] * unsold[m]
+                line[2] -= kilograms[m] * unsold[m]
+
+
+@compiled
+def _follow_outlet(year, s, o, at, work, line):
+    """An outlet that is full in some months, and in others not, or is not reached."""
+    kilograms = year.kilograms[s, year.pool[o]]
+    limit = year.limit_kg[min(s, year.limit_kg.shape[0] - 1), o]
+    margin, best, before = work.margin[o], work.best[o], work.before[o]
+    start, full = work.start[o], work.full[o]
+    for m in range(full.size):
+        if at >= full[m]:
+            line[0] += limit[m] * margin[m]
+            line[4] += limit[m]
+        elif at >= start[m]:
+            takes = kilograms[m] * at - before[m]
+            line[0] += takes * margin[m]
+            line[1] += kilograms[m] * margin[m]
+            line[2] += kilograms[m] * best[m]
+            line[3] = min(line[3], full[m])
+            line[4] += takes
+            line[5] += kilograms[m]
+
+
+@compiled
+def yield_scale_of(year, s, fixed, most, picked, work):
+    """The lowest share of the plan's yield without a loss, and the kilograms sold at it.
 
     Profit is straight between the yields at which an outlet is full. It starts at none picked and
     moves up, never past the answer: to the next bend, or further where even the best that each
     further kilogram may bring would not have made up for the loss.
     """
-    order_outlets(year, s, 1.0, work.order)
-    set_out(year, s, work)
-    at = 0.0
+    at, line = 0.0, work.line
     while at <= most:
-        profit, slope, steepest, bend = follow(year, s, at, work)
+        follow(year, s, at, picked, work, line)
+        profit, slope, steepest, bend = line[0] - fixed, line[1], line[2], line[3]
         if profit >= 0.0:
-            return at
-        if slope > 0.0 and at - profit / slope <= bend:
-            at -= profit / slope
-            return at if at <= most else np.nan
-        if steepest <= 0.0 or bend == np.inf:
-            return np.nan
+            return at, line[4]
+        step = -profit / slope if slope > 0.0 else np.inf
+        if at + step <= bend and step < np.inf:
+            at += step
+            return (at, line[4] + line[5] * step) if at <= most else (np.nan, np.nan)
+        if not steepest > 0.0 or bend == np.inf:
+            break
         at = max(bend, at - profit / steepest)
-    return np.nan
+    return np.nan, np.nan
 
 
 @compiled
-def break_evens(year, most, work, yields, prices):
-    """Both break-evens of every scenario; either may be left out by handing over no rows."""
-    for s in range(yields.size):
-        yields[s] = yield_scale_of(year, s, most[s], work)
-    for s in range(prices.size):
-        prices[s] = price_scale_of(year, s, work)
+def _at_entered_prices(year, s, work):
+    """What is sold at the yield of the plan would bring at the prices as entered."""
+    entered = year.entered_price[min(s, year.entered_price.shape[0] - 1)]
+    total = 0.0
+    for o in range(entered.size):
+        kilograms = year.kilograms[s, year.pool[o]]
+        limit = year.limit_kg[min(s, year.limit_kg.shape[0] - 1), o]
+        sold, before = 0.0, work.before[o]
+        for m in range(limit.size):
+            sold += min(limit[m], max(0.0, kilograms[m] - before[m]))
+        total += sold * entered[o]
+    return total
+
+
+@compiled
+def break_evens(year, leaves, most, work, out):
+    """Both break-evens of every scenario for each row of `fixed`, (F, S); see `BreakEvens`.
+
+    Where it `leaves` something, `fixed` stands for what the year leaves in all instead, and the
+    fixed costs are what the plan makes beyond that.
+    """
+    yields, sold, prices = out.yield_scale, out.sold_kg, out.price_scale
+    for s in range(most.size):
+        price_outlets(year, s, work)
+        picked = set_out(year, s, work)
+        revenue, cost, kilograms = sell(year, s, 1.0, work.order, work)
+        out.mean_price[s] = _at_entered_prices(year, s, work) / kilograms if kilograms else np.nan
+        for f in range(year.fixed.shape[0]):
+            fixed = year.fixed[f, s]
+            if leaves:
+                fixed = revenue - cost - fixed
+            if fixed == fixed:
+                yields[f, s], sold[f, s] = yield_scale_of(year, s, fixed, most[s], picked, work)
+                prices[f, s] = price_scale_of(year, s, revenue, cost, fixed, work)
+            else:
+                yields[f, s] = sold[f, s] = prices[f, s] = np.nan

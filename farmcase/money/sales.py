@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.compiled import handed
+from farmcase.compiled import handed, solid
 from farmcase.money.sales_kernel import fill, limit_outlets, receive, sell_months
 
 Floats = NDArray[np.float64]
@@ -25,11 +25,20 @@ class Filled(NamedTuple):
     unsold_kg: Floats  # (S, P, T)
 
 
+class Limits(NamedTuple):
+    """The most that outlets take: kilograms a week times weeks, less while an outlet builds up."""
+
+    most_kg_per_week: Floats  # (S or 1, O)
+    weeks: Floats  # (O, T) weeks of production in the month, times the season's share
+    build_up_months: Floats  # (S or 1, O); one of n months takes 1/n of its limit in the first
+    first: int  # month in which they begin to build up; below 0 where that was before
+
+
 class Supply(NamedTuple):
     """What there is to sell and who takes it."""
 
     kilograms: Floats  # (S, P, T) saleable kilograms of each pool
-    limit_kg: Floats  # (S or 1, O, T)
+    limits: Limits
     order: Ints  # (S or 1, O) outlets from best to worst
     pool: Ints  # (O,) the pool each outlet draws on
 
@@ -88,10 +97,14 @@ def weekly_limits(
     (S, O, T) [kg], one row where both have one; an outlet with a build-up of n months takes 1/n of
     its limit in the first
     """
-    rows = max(most_kg_per_week.shape[0], build_up_months.shape[0])
-    out = np.empty((rows, *season.shape))
-    weeks = handed(season * (days / 7))
-    limit_outlets(handed(most_kg_per_week), weeks, handed(build_up_months), out)
+    return limits_kg(Limits(most_kg_per_week, season * (days / 7), build_up_months, 0))
+
+
+def limits_kg(limits: Limits) -> Floats:
+    """What each outlet takes in each month, (S, O, T) [kg]; one row where all have one."""
+    rows = max(limits.most_kg_per_week.shape[0], limits.build_up_months.shape[0])
+    out = np.empty((rows, *limits.weeks.shape))
+    limit_outlets(*solid(limits), out)
     return out
 
 
@@ -101,7 +114,14 @@ def fill_order(net_price: Floats) -> Ints:
 
 
 def fill_outlets(kilograms: Floats, limit_kg: Floats, order: Ints, pool: Ints) -> Filled:
-    """Fill outlets pool by pool; the four are as in `Supply`."""
+    """Fill outlets pool by pool.
+
+    Parameters
+    ----------
+    kilograms : (S, P, T) saleable kilograms of each pool
+    limit_kg : (S or 1, O, T) what each outlet takes
+    order, pool : as in `Supply`
+    """
     scenarios, _, months = kilograms.shape
     filled = Filled(np.zeros((scenarios, pool.size, months)), np.empty(kilograms.shape))
     fill(handed(kilograms), handed(limit_kg), handed(order, int), handed(pool, int), *filled)
@@ -145,13 +165,13 @@ def sell(
     sales = Sales(*(np.empty((scenarios, months)) for _ in Sales._fields))
     sell_months(
         handed(supply.kilograms),
-        handed(supply.limit_kg),
+        solid(supply.limits),
         handed(supply.order, int),
         handed(supply.pool, int),
-        SaleTerms(*(handed(part) for part in terms)),
+        solid(terms),
         handed(trips),
         (handed(sales_level), handed(general_level)),
-        (np.empty((pools, months)), np.empty((1, months))),
+        (np.empty((pools, months)), np.empty((2, months))),
         sales,
     )
     return sales

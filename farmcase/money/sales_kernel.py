@@ -7,7 +7,7 @@ that it is the same whatever stands beside it.
 
 from __future__ import annotations
 
-import numpy as np
+import math
 
 from farmcase.compiled import compiled
 
@@ -15,17 +15,22 @@ DAYS_PER_MONTH = 365 / 12
 
 
 @compiled
-def limit_outlets(most, season_weeks, build_up, out):
+def limit_row(most, weeks, build_up, first, out):
+    """What one outlet takes by month, (T,); see `sales.Limits`."""
+    for m in range(out.size):
+        out[m] = most * weeks[m]
+    for m in range(max(first, 0), min(out.size, first + int(math.ceil(build_up)))):
+        out[m] *= min(1.0, (m - first + 1) / build_up)
+
+
+@compiled
+def limit_outlets(most, weeks, build_up, first, out):
     """What each outlet takes, (S, O, T); see `sales.weekly_limits`."""
     for s in range(out.shape[0]):
         weekly = most[min(s, most.shape[0] - 1)]
         months = build_up[min(s, build_up.shape[0] - 1)]
         for o in range(out.shape[1]):
-            row, kilograms, weeks = out[s, o], weekly[o], season_weeks[o]
-            for m in range(row.size):
-                row[m] = kilograms * weeks[m]
-            for m in range(min(row.size, int(np.ceil(months[o])))):
-                row[m] *= min(1.0, (m + 1) / months[o])
+            limit_row(weekly[o], weeks[o], months[o], first, out[s, o])
 
 
 @compiled
@@ -51,13 +56,16 @@ def add_received(amount, delay_days, last_gets_all, out):
     """Add what comes in of one outlet's invoices; a part of a month is split over two months."""
     months = amount.size
     delay = delay_days / DAYS_PER_MONTH
-    whole = int(np.floor(delay))
+    whole = int(math.floor(delay))
     late = delay - whole
     within = max(months - 1 - whole, 0)  # invoices that are in by the last month
-    for m in range(within):
-        out[m + whole] += amount[m] * (1 - late)
-    for m in range(within):
-        out[m + whole + 1] += amount[m] * late
+    if within > 0:
+        soon, later = out[whole : whole + within], out[whole + 1 : whole + 1 + within]
+        for m in range(within):
+            soon[m] += amount[m] * (1 - late)
+        if late > 0.0:
+            for m in range(within):
+                later[m] += amount[m] * late
     if last_gets_all:
         for m in range(within, months):
             out[months - 1] += amount[m]
@@ -76,25 +84,27 @@ def receive(amount, delay_days, last_gets_all, out):
 
 
 @compiled
-def sell_months(kilograms, limit, order, pool, terms, trips, levels, rows, out):
+def sell_months(kilograms, limits, order, pool, terms, trips, levels, work, out):
     """Fill the outlets and add up kilograms and money, (S, T) each; see `sales.sell`.
 
-    `rows` is worked in: (P, T) what is left in each pool, and (1, T) what an outlet is invoiced.
+    `work` holds what is left in each pool (P, T), and two rows (2, T) of one outlet. Loops touch
+    few arrays each, so that the compiler can take several months at once.
     """
-    left, amount = rows[0], rows[1][0]
+    left, rows = work
     for s in range(kilograms.shape[0]):
         _nothing_yet(kilograms, trips, left, s, out)
-        most = limit[min(s, limit.shape[0] - 1)]
+        most = limits.most_kg_per_week[min(s, limits.most_kg_per_week.shape[0] - 1)]
+        build_up = limits.build_up_months[min(s, limits.build_up_months.shape[0] - 1)]
         level = levels[0][min(s, levels[0].shape[0] - 1)]
         general = levels[1][min(s, levels[1].shape[0] - 1)]
         for o in order[min(s, order.shape[0] - 1)]:
-            _sell_to(terms, left[pool[o]], most[o], level, amount, s, o, out)
-        for m in range(general.size):
-            out.packaging[s, m] *= general[m]
-            out.delivery[s, m] *= general[m]
+            limit_row(most[o], limits.weeks[o], build_up[o], limits.first, rows[0])
+            _take(left[pool[o]], rows[0])
+            _sell_to(terms, level, rows, s, o, out)
+        _raise(out.invoiced[s], out.fees[s], level)
+        _raise(out.packaging[s], out.delivery[s], general)
         for p in range(left.shape[0]):
-            for m in range(general.size):
-                out.unsold_kg[s, m] += left[p, m]
+            _add(left[p], out.unsold_kg[s])
 
 
 @compiled
@@ -105,40 +115,72 @@ def _nothing_yet(kilograms, trips, left, s, out):
         line[s, :] = 0.0
     for line in (out.vat_invoiced, out.vat_received, out.to_registered):
         line[s, :] = 0.0
+    delivery = out.delivery[s]
     for m in range(trip.size):
-        out.delivery[s, m] = -trip[m]
+        delivery[m] = -trip[m]
     for p in range(left.shape[0]):
         for m in range(left.shape[1]):
             left[p, m] = kilograms[s, p, m]
 
 
 @compiled
-def _sell_to(terms, rest, takes, level, amount, s, o, out):
-    """One outlet takes what is left for it and it has room for."""
-    price = _of(terms.price, s, o)
-    fee, packaging = _of(terms.fee_share, s, o), _of(terms.packaging, s, o)
-    delivery, delay = _of(terms.delivery, s, o), _of(terms.delay_days, s, o)
-    sold, invoiced, fees = out.sold_kg[s], out.invoiced[s], out.fees[s]
-    packed, delivered = out.packaging[s], out.delivery[s]
+def _take(rest, taken):
+    """From what is left, up to the limit that `taken` comes in with."""
+    for m in range(rest.size):
+        takes = rest[m] if rest[m] < taken[m] else taken[m]
+        rest[m] -= takes
+        taken[m] = takes
+
+
+@compiled
+def _sell_to(terms, level, rows, s, o, out):
+    """Invoice one outlet for what it takes; what goes by price levels is raised at the end."""
+    taken, amount = rows[0], rows[1]
+    price, fee = _of(terms.price, s, o), _of(terms.fee_share, s, o)
+    _book(taken, price, price * fee, out.sold_kg[s], out.invoiced[s], out.fees[s])
+    packaging, delivery = _of(terms.packaging, s, o), _of(terms.delivery, s, o)
+    if packaging != 0.0 or delivery != 0.0:
+        _handle(taken, packaging, delivery, out.packaging[s], out.delivery[s])
     for m in range(level.size):
-        taken = rest[m] if rest[m] < takes[m] else takes[m]
-        rest[m] -= taken
-        sold[m] += taken
-        amount[m] = taken * price * level[m]
-        invoiced[m] += amount[m]
-        fees[m] -= amount[m] * fee
-        packed[m] -= taken * packaging
-        delivered[m] -= taken * delivery
+        amount[m] = taken[m] * price * level[m]
+    delay = _of(terms.delay_days, s, o)
     add_received(amount, delay, True, out.received[s])
     if _of(terms.registered, s, o) != 0.0:
-        for m in range(level.size):
-            out.to_registered[s, m] += amount[m]
+        _add(amount, out.to_registered[s])
     rate = _of(terms.vat_rate, s, o)
     if rate != 0.0:
         for m in range(level.size):
             amount[m] *= rate
-            out.vat_invoiced[s, m] += amount[m]
+        _add(amount, out.vat_invoiced[s])
         add_received(amount, delay, True, out.vat_received[s])
+
+
+@compiled
+def _book(taken, price, fee, sold, invoiced, fees):
+    for m in range(taken.size):
+        sold[m] += taken[m]
+        invoiced[m] += taken[m] * price
+        fees[m] -= taken[m] * fee
+
+
+@compiled
+def _handle(taken, packaging, delivery, packed, delivered):
+    for m in range(taken.size):
+        packed[m] -= taken[m] * packaging
+        delivered[m] -= taken[m] * delivery
+
+
+@compiled
+def _raise(one, other, level):
+    for m in range(level.size):
+        one[m] *= level[m]
+        other[m] *= level[m]
+
+
+@compiled
+def _add(given, line):
+    for m in range(line.size):
+        line[m] += given[m]
 
 
 @compiled
