@@ -1,4 +1,4 @@
-"""Bad finance: one clear sentence for each fault, with its place, what is allowed and what to do."""
+"""Bad finance: one clear sentence for each fault, with place, what is allowed, what to do."""
 
 from __future__ import annotations
 
