@@ -69,8 +69,8 @@ class Lease(Priced):
     vat_rate_share: float = number("share", le=1, default=0.0)
     bought_at_end: bool = False
     purchase_price: Estimate = number("money", default=0.0)
-    life_years_after: Estimate = number("years", ge=0.5, le=100, default=5.0)
-    resale_share_after: Estimate = ratio(default=0.0)
+    life_years: Estimate = number("years", ge=0.5, le=100, default=5.0)
+    resale_share: Estimate = ratio(default=0.0)
 
 
 class Share(Priced):

@@ -16,6 +16,7 @@ from farmcase.model.kilograms import Expander
 from farmcase.model.ledger import Ledger
 from farmcase.model.measures import GROUPS, Measurer
 from farmcase.model.physical import Physical
+from farmcase.model.statements import Statements
 from farmcase.words.labels import MONEY_LINES
 
 ONE = np.zeros(1, np.int64)
@@ -87,6 +88,11 @@ class BuildOutcome:
         year, month = (int(part) for part in self.inputs.case.heading.start_month.split("-"))
         counts = [year * 12 + month - 2 + m for m in range(self.inputs.months)]
         return [f"{count // 12:04d}-{count % 12 + 1:02d}" for count in counts]
+
+    @cached_property
+    def statements(self) -> Statements:
+        """Profit and loss, cash flow and balance sheet, by fiscal year or month."""
+        return Statements(self.inputs, self.ledger, self.dates)
 
     @property
     def paid_back_by_end_value(self) -> bool:

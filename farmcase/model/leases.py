@@ -33,7 +33,7 @@ def leases(inputs: BuildInputs, levels: dict[str, Floats]) -> Leases:
     lines = Leases(*by_month, end_value=np.zeros(inputs.size))
     names = ("deposit", "payment_per_month", "service_per_month", "purchase_price")
     deposit, payment, service, price = (inputs.full("leases", name) for name in names)
-    life, resale = (inputs.full("leases", n) for n in ("life_years_after", "resale_share_after"))
+    life, resale = (inputs.full("leases", n) for n in ("life_years", "resale_share"))
     for k, lease in enumerate(inputs.records("leases").values()):
         begins = inputs.timetable.after(lease.starts_month, lease.gate.split())
         if begins > last:

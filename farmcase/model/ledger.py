@@ -70,7 +70,7 @@ def run_ledger(
     levels = _levels(inputs)
     kilograms = follow_kilograms(inputs, physical, Expander(inputs, group))
     sales = sales_of(inputs, kilograms, production, levels)
-    work = run.work_done(inputs, physical, kilograms, production, levels["wages"])
+    work = run.work_done(inputs, physical, kilograms, production)
     rented = leases(inputs, levels)
     made = built(inputs, levels, own_work, kept_share(inputs), deducts_own_work(inputs))
     lines, vats = _running(inputs, physical, production, levels, kilograms, sales, work, rented)
@@ -84,7 +84,9 @@ def run_ledger(
     lines["project_before_tax"] = lines["operating_surplus"] + sum_lines(lines, INVESTING, inputs)
     tax = deducted(inputs, made)
     cash = finance(inputs, lines, tax, _not_deducted(inputs, lines, own_work))
-    at_wage = own_work == "opportunity_wage"
+    by_weight = work.by_weight * levels["wages"]
+    if own_work == "opportunity_wage":
+        by_weight += run.own_work_cost(inputs, work.own_by_weight, levels["wages"], own_work)
     return Ledger(
         lines=lines,
         kilograms=kilograms,
@@ -93,7 +95,7 @@ def run_ledger(
         built=made,
         work=work,
         own_build_hours=inputs.column("capital", "own_labour_hours").sum(1),
-        by_weight_cost=work.by_weight + (work.own_by_weight if at_wage else 0.0),
+        by_weight_cost=by_weight,
         levels=levels,
     )
 
@@ -125,7 +127,7 @@ def _running(
         "other_income": income.amount,
         "flat_rate_addition": flat_rate_addition(inputs, sales),
         "substrate": -substrate.amount * levels["substrate"],
-        "wages": -work.wages,
+        "wages": -work.wages * levels["wages"],
         "energy": -energy.amount * levels["energy"],
         "solar_sent": run.solar_sent(inputs, physical, production) * levels["energy"],
         "water": -water.amount * levels["general"],

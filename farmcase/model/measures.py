@@ -14,6 +14,7 @@ from farmcase.model.kilograms import Expander
 from farmcase.model.ledger import Ledger
 from farmcase.model.physical import Physical
 from farmcase.model.settled_year import SettledYear, break_even, cash_break_even
+from farmcase.model.whole_business import has_standing, whole_cover
 from farmcase.money.returns import (
     annuity_factor,
     discount_factors,
@@ -113,6 +114,19 @@ def _cover(m: Measurer) -> dict[str, Floats]:
     }
 
 
+def _whole_cover(m: Measurer) -> dict[str, Floats]:
+    nothing = np.full(m.inputs.size, np.nan)
+    before, after = nothing, nothing
+    if has_standing(m.inputs):
+        project = cover_of(m.inputs, m.ledger.lines)
+        found = whole_cover(m.inputs, project, m.ledger.levels["general"])
+        before, after = least(found.before), least(found.after)
+    return {
+        "whole_dscr_before_drawings_minimum": before,
+        "whole_dscr_after_tax_and_drawings_minimum": after,
+    }
+
+
 def _life_cover(m: Measurer) -> dict[str, Floats]:
     return {"loan_life_cover": loan_life(m.ledger.lines)}
 
@@ -185,6 +199,8 @@ GROUPS: dict[str, Callable[[Measurer], dict[str, Floats]]] = {
     "dscr_before_drawings_average": _cover,
     "dscr_after_tax_and_drawings_minimum": _cover,
     "dscr_after_tax_and_drawings_average": _cover,
+    "whole_dscr_before_drawings_minimum": _whole_cover,
+    "whole_dscr_after_tax_and_drawings_minimum": _whole_cover,
     "loan_life_cover": _life_cover,
     "owners_npv": _owners,
     "owners_irr": _owners,

@@ -108,9 +108,8 @@ def work_done(
     physical: Physical,
     kilograms: Kilograms,
     production: Production,
-    level: Floats,
 ) -> Work:
-    """Hours and pay by month; own hours have no pay here."""
+    """Hours and pay by month, at start-month wages; own hours have no pay here."""
     drivers, bands = inputs.texts("labour", "driver"), inputs.texts("labour", "pay")
     return work_by_month(
         hours=broadcast(inputs.column("labour", "hours"), inputs.size),
@@ -118,9 +117,7 @@ def work_done(
         own=np.array([band == "own" for band in bands], np.int64),
         by_weight=np.array([driver == "kg_picked" for driver in drivers], np.int64),
         pay=broadcast(_hourly_pay(inputs, bands), inputs.size),
-        worth=broadcast(inputs.price("own_work.opportunity_wage_per_hour"), inputs.size),
         amounts=driver_amounts(inputs, physical, kilograms, production),
-        level=level,
     )
 
 

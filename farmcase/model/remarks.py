@@ -11,6 +11,7 @@ from farmcase.inputs.reference import most_fill_share
 from farmcase.model.build_outcome import ONE, BuildOutcome
 from farmcase.model.investment import first_cost
 from farmcase.model.ledger import run_ledger
+from farmcase.model.members import build_hours
 from farmcase.model.room_remarks import climate, supply
 from farmcase.model.rooms import LENGTHS, filled_rooms
 from farmcase.money.returns import rates_of_return
@@ -113,11 +114,7 @@ def _plan(outcome: BuildOutcome) -> Iterator[str]:
 
 def _building(outcome: BuildOutcome) -> Iterator[str]:
     inputs, locale = outcome.inputs, _locale(outcome)
-    hours = np.zeros(inputs.months)
-    own = inputs.column("capital", "own_labour_hours")[0].tolist()
-    for whole, steps in zip(own, inputs.timetable.payments.values(), strict=True):
-        for month, share in steps:
-            hours[min(month, inputs.months - 1)] += whole * share
+    hours = build_hours(outcome)[0]
     weekly = hours * 12 / 365 * 7
     available = inputs.case.own_work.hours_available_per_week.likely
     if weekly.max() > available:

@@ -74,6 +74,14 @@ MEASURES: dict[str, tuple[str, str]] = {
     "dscr_before_drawings_average": ("Mean debt cover before drawings", "ratio"),
     "dscr_after_tax_and_drawings_minimum": ("Lowest debt cover after tax and drawings", "ratio"),
     "dscr_after_tax_and_drawings_average": ("Mean debt cover after tax and drawings", "ratio"),
+    "whole_dscr_before_drawings_minimum": (
+        "Whole business: lowest debt cover before drawings",
+        "ratio",
+    ),
+    "whole_dscr_after_tax_and_drawings_minimum": (
+        "Whole business: lowest debt cover after tax and drawings",
+        "ratio",
+    ),
     "loan_life_cover": ("Cover over the life of the loans", "ratio"),
     "owners_npv": ("Net present value to owners", "money"),
     "owners_irr": ("Internal rate of return to owners", "share/year"),
@@ -151,6 +159,97 @@ MONEY_LINES: dict[str, str] = {
     "bonus_charge": "Price bonus",
     "dividend_charge": "Dividend",
     "profit_kept": "Profit kept",
+}
+
+
+BALANCES: dict[str, str] = {
+    "fixed_assets": "Fixed assets",
+    "debtors": "Owed by outlets",
+    "grant_due": "Grant claimed, not yet paid",
+    "lease_deposits": "Lease deposits",
+    "cash": "Cash",
+    "overdraft": "Overdraft",
+    "loan_balance": "Loans",
+    "vat_owed": "VAT owed (below nil: to be refunded)",
+    "tax_owed": "Tax on profit owed",
+    "members_owed": "Owed to members",
+    "deferred_grant": "Grant not yet released to profit",
+    "owners_capital": "Owners' money",
+    "profit_retained": "Profit kept so far",
+}
+
+# Sums and balances of the statements.
+TOTALS: dict[str, str] = {
+    "operating_surplus": "Operating surplus",
+    "profit_before_interest": "Profit before interest",
+    "profit_before_tax": "Profit before tax",
+    "profit_kept": "Profit kept",
+    "cash_from_running": "Cash from running the farm",
+    "cash_from_building": "Cash from building",
+    "cash_from_lenders": "Cash from lenders",
+    "cash_from_owners": "Cash from owners",
+    "change_in_cash": "Change in cash",
+    "opening_cash": "Cash less overdraft at the start",
+    "closing_cash": "Cash less overdraft at the end",
+    "total_assets": "Owned in all",
+    "total_liabilities": "Owed in all",
+    "total_equity": "Owners' own in all",
+}
+
+# Lines of the uses and sources of funds that are no money line of their own.
+FUNDS: dict[str, str] = {
+    "running": "Running the farm until then",
+    "waiting": "Payments and VAT awaited",
+    "repaid": "Loans repaid until then",
+    "owners": "Paid to owners until then",
+    "taxes": "Tax on profit until then",
+    "sold": "Things sold until then",
+    "overdraft": "Overdraft",
+    "cash": "Cash left",
+}
+
+COVERS: dict[str, str] = {
+    "before_drawings": "Cash available before drawings and tax",
+    "after_drawings": "Cash available after tax and drawings",
+    "service": "Debt service",
+    "cover_before": "Debt cover before drawings",
+    "cover_after": "Debt cover after tax and drawings",
+    "whole_before_drawings": "Whole business: cash available before drawings and tax",
+    "whole_after_drawings": "Whole business: cash available after tax and drawings",
+    "whole_service": "Whole business: debt service",
+    "whole_cover_before": "Whole business: debt cover before drawings",
+    "whole_cover_after": "Whole business: debt cover after tax and drawings",
+}
+
+RATIOS: dict[str, str] = {
+    "current_ratio": "Current ratio",
+    "working_capital_share_of_gross_income": "Working capital over gross income",
+    "debt_share_of_assets": "Debt over assets",
+    "debt_to_equity": "Debt over equity",
+    "ebitda": "Earnings before interest, tax and depreciation",
+    "times_interest_earned": "Times interest earned",
+    "return_on_assets": "Return on assets",
+    "return_on_equity": "Return on equity",
+    "term_debt_coverage": "Term-debt coverage",
+    "repayment_margin": "Margin after term debt",
+    "replacement_coverage": "Coverage of debt and replacements",
+}
+
+
+SECURITY: dict[str, str] = {
+    "cost": "Cost of what is in place",
+    "book_value": "Book value",
+    "forced_sale": "Forced-sale value",
+    "loans": "Loans owed",
+    "forced_over_loans": "Forced-sale value over loans",
+}
+
+MEMBERS: dict[str, str] = {
+    "put_in": "Put in by a member",
+    "hours": "Own hours of a member",
+    "own_pay": "Charged for a member's own hours",
+    "got_back": "Paid back to a member",
+    "so_far": "Got back less put in, so far",
 }
 
 

@@ -14,7 +14,10 @@ LIMITS = {
 ENERGY_BASIS = (
     "Rooms are followed hour by hour through a year of the stated weather, machines by rated power."
 )
-TAX_BASIS = "Profit tax and VAT are not modelled yet; all money is before tax and without VAT."
+TAX_BASIS = (
+    "Where the case has a section [tax], the project is reckoned after tax on profit as if it had "
+    "no loans; where it has a section [vat], VAT moves cash. Their rates are dated: confirm them."
+)
 VOLUME_BASIS = (
     "How buyers answer a price is entered but not counted yet: moving a price assumes buyers take "
     "the same kilograms."
