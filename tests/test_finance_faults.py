@@ -76,7 +76,7 @@ SINGLE = {
     ),
     "a surplus shared out twice": (
         "tax",
-        TAX + "reserve_share = 0.6\nprice_bonus_share = 0.3\ndividend_share = 0.2\n",
+        TAX + "price_bonus_share = 0.6\ndividend_share = 0.5\n",
         ("tax", "1.1", "at most 1"),
     ),
     "a return that never comes": (
