@@ -47,6 +47,7 @@ def say_if_unprepared(kernel: Any) -> None:
 
 
 Parts = TypeVar("Parts", bound=tuple)
+_LINE = 8  # numbers in a line of the processor's cache
 _FLOAT, _INT = np.dtype(np.float64), np.dtype(np.int64)
 
 
@@ -61,6 +62,14 @@ def handed(array: ArrayLike, kind: type = float) -> NDArray[Any]:
     if isinstance(array, np.ndarray) and array.dtype == wanted and array.flags.carray:
         return array
     return np.require(array, wanted, ["C", "W"])
+
+
+def work_space(*shape: int) -> NDArray[np.float64]:
+    """Nil, to be worked in by a kernel; begins where a line of the processor's cache does."""
+    count = int(np.prod(shape))
+    whole = np.zeros(count + _LINE)
+    first = -whole.ctypes.data // whole.itemsize % _LINE
+    return whole[first : first + count].reshape(shape)
 
 
 def solid(parts: Parts) -> Parts:

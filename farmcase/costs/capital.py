@@ -21,17 +21,20 @@ BOOKS, NO_ALLOWANCE = -1, -2  # classes of rows that tax writes off as the books
 
 
 class CapitalRows(NamedTuple):
-    """What the rows are; money at start-month prices, without VAT."""
+    """What the rows are; money at start-month prices, without VAT.
 
-    cost: Floats  # (S, R)
-    own_cost: Floats  # (S, R) own hours of the build at what an hour is worth
+    Where it says (S or 1, R), one row may stand for all scenarios.
+    """
+
+    cost: Floats  # (S or 1, R)
+    own_cost: Floats  # (S or 1, R) own hours of the build at what an hour is worth
     pay_row: Ints  # (P,) the row that each payment belongs to
     pay_month: Ints  # (P,)
     pay_share: Floats  # (P,) shares of one row make 1
     ready: Ints  # (R,) month from which a row is in use; written off from the next
     bought_again: Ints  # (R,) 1 where it is replaced at the end of its life
-    life: Ints  # (S, R) months
-    resale_share: Floats  # (S, R)
+    life: Ints  # (S or 1, R) months
+    resale_share: Floats  # (S or 1, R)
     level: Floats  # (S, T) price level of each month
     wage_level: Floats  # (S, T)
     contingency: Floats  # (S,) share on top of first purchases
@@ -72,24 +75,22 @@ def capital_flows(rows: CapitalRows, classes: int) -> CapitalFlows:
     rows : see `CapitalRows`
     classes : number of classes of allowances
     """
-    size, months = rows.cost.shape[0], rows.level.shape[1]
+    size, months = rows.level.shape
     grants = rows.eligible.shape[0]
     by_grant = (size, grants)
     shapes = {
-        "slope": (size, months + 1),
-        "book_slope": (size, months + 1),
         "book_cost": (size,),
         "additions": (size, classes, months),
         "eligible": (*by_grant, months),
-        "eligible_slope": (*by_grant, months + 1),
+        "eligible_slope": (*by_grant, months),
         "granted_additions": (*by_grant, classes, months),
-        "granted_book_slope": (*by_grant, months + 1),
+        "granted_book_slope": (*by_grant, months),
         "granted_book_cost": by_grant,
         "end_value": (size,),
         "taxed_end_value": (size,),
     }
     names = CapitalFlows._fields
     out = CapitalFlows._make(np.zeros(shapes.get(name, (size, months))) for name in names)
-    follow_rows(solid(rows), out)
-    sloped = ("slope", "book_slope", "eligible_slope", "granted_book_slope")
-    return out._replace(**{n: getattr(out, n).cumsum(-1)[..., :months] for n in sloped})
+    work = np.zeros((3 + grants, rows.ready.size)), np.zeros((2 + 2 * grants, months + 1))
+    follow_rows(solid(rows), *work, out)
+    return out

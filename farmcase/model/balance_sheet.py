@@ -7,10 +7,11 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.compiled import handed
+from farmcase.compiled import handed, work_space
 from farmcase.errors import BalanceError
-from farmcase.model.balance_kernel import widest_gaps
+from farmcase.model.balance_kernel import SCENARIOS, widest_gaps
 from farmcase.model.lines import CAPITALISED, FINANCING, INVESTING, OPERATING, added
+from farmcase.model.sums import Sums
 
 Floats = NDArray[np.float64]
 ASSETS = ("fixed_assets", "debtors", "grant_due", "lease_deposits", "cash")
@@ -68,8 +69,8 @@ def _rolled(lines: Mapping[str, Floats], moves: Mapping[str, int]) -> Floats:
     return total.cumsum(-1)
 
 
-def _checks() -> tuple[list[str], NDArray[np.float64], NDArray[np.float64]]:
-    """Names of the lines that are added up, and the signs of lines and levels in each check."""
+def _checks() -> Sums:
+    """The lines that each check adds up month by month, and with which sign."""
     cash: dict[str, float] = dict.fromkeys((*OPERATING, *INVESTING, *FINANCING), 1.0)
     loans: dict[str, float] = dict.fromkeys(_LOANS, 1.0)
     books: dict[str, float] = {}
@@ -77,14 +78,12 @@ def _checks() -> tuple[list[str], NDArray[np.float64], NDArray[np.float64]]:
         side = 1.0 if name in ASSETS else -1.0
         for line, sign in moves.items():
             books[line] = books.get(line, 0.0) + side * sign
-    names = list(dict.fromkeys([*cash, *books]))
-    weights = np.array([[each.get(n, 0.0) for n in names] for each in (cash, loans, books)])
-    levels = np.array([[-1.0, 1.0, 0.0], [0.0, 0.0, -1.0], [1.0, -1.0, -1.0]])  # as in _HELD
-    return names, weights, levels
+    return Sums({"cash": cash, "loans": loans, "assets, liabilities and equity": books})
 
 
-_NAMES, _WEIGHTS, _LEVELS = _checks()
-_CHECKS = ("cash", "loans", "assets, liabilities and equity")
+_CHECKS = _checks()
+# With which sign each check takes the levels of `_HELD`.
+_LEVELS = np.array([[-1.0, 1.0, 0.0], [0.0, 0.0, -1.0], [1.0, -1.0, -1.0]])
 
 
 def check(build: str, lines: Mapping[str, Floats]) -> None:
@@ -95,12 +94,13 @@ def check(build: str, lines: Mapping[str, Floats]) -> None:
     BalanceError naming the build, what does not close and by how much
     """
     size, months = lines["cash"].shape
-    gaps = np.zeros((len(_CHECKS), size))
-    flows = tuple(handed(lines[name]) for name in _NAMES)
-    held = tuple(handed(lines[name]) for name in _HELD)
-    widest_gaps(flows, _WEIGHTS, held, _LEVELS, np.zeros(months), gaps)
+    gaps = np.zeros((len(_CHECKS.names), size))
+    flows, weights = _CHECKS.taken(lines)
+    held = tuple(handed(lines[name]).reshape(-1) for name in _HELD)
+    work = work_space(2 * len(gaps), SCENARIOS * months), work_space(SCENARIOS)
+    widest_gaps(flows, weights, held, _LEVELS, *work, gaps)
     scale = np.abs(lines["project_before_tax"]).sum(-1) + lines["loan_drawn"].sum(-1)
-    for what, gap in zip(_CHECKS, gaps, strict=True):
+    for what, gap in zip(_CHECKS.names, gaps, strict=True):
         closes(build, what, gap, scale)
 
 

@@ -109,8 +109,8 @@ class BuildInputs:
 
     @property
     def nothing(self) -> Floats:
-        """A line that is nil in every month, (S, T); not to be written into."""
-        return self.once(("nothing", self.size), lambda: _nothing(self.size, self.months))
+        """A line that is nil in every month, (S, T); it takes no memory, and sums pass it over."""
+        return np.broadcast_to(0.0, (self.size, self.months))
 
     def value(self, path: str) -> Floats:
         """One number of a section as (1,) or (S,)."""
@@ -250,12 +250,6 @@ class BuildInputs:
     def by_crop(self, name: str) -> Floats:
         """A field of the crops that the build grows, (1, C) or (S, C)."""
         return self.column("crops", name)
-
-
-def _nothing(size: int, months: int) -> Floats:
-    nil = np.zeros((size, months))
-    nil.flags.writeable = False
-    return nil
 
 
 def month_count(date: str) -> int:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.compiled import handed
 from farmcase.costs.capital import BOOKS, NO_ALLOWANCE, CapitalFlows, CapitalRows, capital_flows
 from farmcase.inputs.finance_checks import BOOKS as FOLLOWS_BOOKS
 from farmcase.inputs.finance_checks import NONE
 from farmcase.model.gather import BuildInputs, broadcast
+from farmcase.model.investment_kernel import release
 from farmcase.money.grant import ClaimTerms, granted, to_repay
 
 Floats = NDArray[np.float64]
@@ -37,6 +40,10 @@ Class = tuple[str, float]  # a schedule of allowances, and the life in years whe
 
 def schedules(inputs: BuildInputs) -> list[Class]:
     """The schedules of allowances that rows of the build follow, in the order of the rows."""
+    return inputs.once("schedules", lambda: _schedules(inputs))
+
+
+def _schedules(inputs: BuildInputs) -> list[Class]:
     found = dict.fromkeys(_schedule_of_rows(inputs))
     return [each for each in found if each[0] not in (FOLLOWS_BOOKS, NONE)]
 
@@ -75,8 +82,7 @@ def built(
     )
     claimed, received, repaid = _grants(inputs, flows)
     eligible = flows.eligible.sum(-1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        borne = np.where(eligible > 0, claimed.sum(-1) / eligible, 0.0)
+    borne = np.divide(claimed.sum(-1), eligible, out=np.zeros(eligible.shape), where=eligible > 0)
     return Built(
         flows=flows,
         claimed=claimed,
@@ -97,11 +103,29 @@ def _capital_rows(
     own_deducted: bool,
     classes: list[Class],
 ) -> CapitalRows:
-    size, last, table = inputs.size, inputs.months - 1, inputs.timetable
-    column = partial(inputs.full, "capital")
-    unit_cost = inputs.priced("capital", "unit_cost")
+    size, column = inputs.size, partial(inputs.column, "capital")
     wage = inputs.price("own_work.opportunity_wage_per_hour")[:, None]
-    charged = wage if own_work == "opportunity_wage" else 0.0
+    charged = wage if own_work == "opportunity_wage" else np.zeros((1, 1))
+    contingency = inputs.value(f"builds.{inputs.name}.contingency_share")
+    return CapitalRows(
+        cost=column("quantity")
+        * inputs.priced("capital", "unit_cost")
+        * column("exchange_rate"),
+        own_cost=column("own_labour_hours") * charged,
+        life=np.maximum(1, np.rint(column("life_years") * 12)).astype(np.int64),
+        resale_share=column("resale_share"),
+        level=levels["general"],
+        wage_level=levels["wages"],
+        contingency=broadcast(contingency, size),
+        vat_kept=broadcast(vat_kept, size),
+        own_deducted=float(own_deducted),
+        **inputs.once("rows of capital", lambda: _plain_rows(inputs, classes)),
+    )
+
+
+def _plain_rows(inputs: BuildInputs, classes: list[Class]) -> dict[str, NDArray[Any]]:
+    """What of the rows no scenario changes, but for gates: payments, VAT, classes, grants."""
+    last, table = inputs.months - 1, inputs.timetable
     payments = [
         (r, min(month, last), share)
         for r, name in enumerate(inputs.records("capital"))
@@ -110,28 +134,18 @@ def _capital_rows(
     pay_row, pay_month, pay_share = (np.array(part) for part in zip(*payments, strict=True))
     place = {(FOLLOWS_BOOKS, 0.0): BOOKS, (NONE, 0.0): NO_ALLOWANCE}
     place.update({each: i for i, each in enumerate(classes)})
-    contingency = inputs.value(f"builds.{inputs.name}.contingency_share")
     grants = inputs.records("grants").values()
-    return CapitalRows(
-        cost=column("quantity") * unit_cost * column("exchange_rate"),
-        own_cost=column("own_labour_hours") * charged,
-        pay_row=pay_row.astype(np.int64),
-        pay_month=pay_month.astype(np.int64),
-        pay_share=pay_share.astype(float),
-        ready=np.array([min(m, last) for m in table.ready.values()], np.int64),
-        bought_again=np.ones(len(table.ready), np.int64),
-        life=np.maximum(1, np.rint(column("life_years") * 12)).astype(np.int64),
-        resale_share=column("resale_share"),
-        level=levels["general"],
-        wage_level=levels["wages"],
-        contingency=broadcast(contingency, size),
-        vat_rate=np.array(inputs.texts("capital", "vat_rate_share"), float),
-        vat_kept=broadcast(vat_kept, size),
-        tax_class=np.array([place[name] for name in _schedule_of_rows(inputs)], np.int64),
-        own_deducted=float(own_deducted),
-        eligible=eligible_rows(inputs),
-        own_counts=np.array([float(grant.own_labour_counts) for grant in grants]),
-    )
+    return {
+        "pay_row": pay_row.astype(np.int64),
+        "pay_month": pay_month.astype(np.int64),
+        "pay_share": pay_share.astype(float),
+        "ready": np.array([min(m, last) for m in table.ready.values()], np.int64),
+        "bought_again": np.ones(len(table.ready), np.int64),
+        "vat_rate": np.array(inputs.texts("capital", "vat_rate_share"), float),
+        "tax_class": np.array([place[name] for name in _schedule_of_rows(inputs)], np.int64),
+        "eligible": eligible_rows(inputs),
+        "own_counts": np.array([float(grant.own_labour_counts) for grant in grants]),
+    }
 
 
 def first_cost(inputs: BuildInputs, level: Floats) -> Floats:
@@ -200,11 +214,9 @@ def _released(claimed: Floats, slope: Floats, eligible: Floats) -> Floats:
 
     What is left goes in the last month, in which everything is sold.
     """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        gone = np.where(eligible[..., None] > 0, slope.cumsum(-1) / eligible[..., None], 0.0)
-    gone[..., -1] = 1.0
-    total = claimed.cumsum(-1) * gone
-    return np.diff(total, axis=-1, prepend=0.0).sum(1)
+    released = np.zeros((claimed.shape[0], claimed.shape[2]))
+    release(handed(claimed), handed(slope), handed(eligible), released)
+    return released
 
 
 def gate_costs(inputs: BuildInputs) -> Floats:

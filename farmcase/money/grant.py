@@ -44,19 +44,19 @@ def granted(
     Spending is claimed with the next claim after it, so a payment never comes before what it
     pays for.
     """
-    months = eligible.shape[-1]
-    last = months - 1
-    due = np.minimum(eligible.cumsum(-1) * share[:, None], ceiling[:, None])
-    due = np.diff(due, axis=-1, prepend=0.0)
+    last = eligible.shape[-1] - 1
     claimed, received = np.zeros(eligible.shape), np.zeros(eligible.shape)
     spent = np.flatnonzero((eligible != 0).any(0))
+    so_far = eligible[:, spent].cumsum(-1)
+    due = np.minimum(so_far * share[:, None], ceiling[:, None])
+    due = np.diff(due, axis=-1, prepend=0.0)
     claims = [claim_month(int(m), terms, last) for m in spent]
     final = min(max(claims, default=0) + terms.paid_after_months + terms.held_back_months, last)
-    for month, claim in zip(spent, claims, strict=True):
+    for amount, claim in zip(due.T, claims, strict=True):
         paid = min(claim + terms.paid_after_months, last)
-        claimed[:, claim] += due[:, month]
-        received[:, paid] += due[:, month] * (1 - held_back)
-        received[:, final] += due[:, month] * held_back
+        claimed[:, claim] += amount
+        received[:, paid] += amount * (1 - held_back)
+        received[:, final] += amount * held_back
     return Granted(claimed, received)
 
 

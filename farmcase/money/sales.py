@@ -11,11 +11,28 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.compiled import handed, solid
+from farmcase.compiled import handed, solid, work_space
 from farmcase.money.sales_kernel import fill, limit_outlets, receive, sell_months
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+# Rows that the sales of one scenario are worked out in.
+WORK = (
+    "taken",  # by one outlet
+    "amount",  # invoiced to it
+    "sales_level",
+    "general_level",
+    "sold",  # by all outlets
+    "invoiced",
+    "fees",
+    "packaging",
+    "delivery",
+    "received",
+    "to_registered",
+    "vat_invoiced",
+    "vat_received",
+)
+_MONTHS_AT_ONCE = 32  # as many as the compiler takes
 
 
 class Filled(NamedTuple):
@@ -161,17 +178,20 @@ def sell(
     sales_level, general_level : (S or 1, T) level of prices, and of packaging and delivery
     """
     scenarios, pools, months = supply.kilograms.shape
+    width = -(-months // _MONTHS_AT_ONCE) * _MONTHS_AT_ONCE
+    weeks = work_space(supply.pool.size, width)
+    weeks[:, :months] = supply.limits.weeks
     trips = terms.trips_per_week.sum(1)[:, None] * (days / 7)
     sales = Sales(*(np.empty((scenarios, months)) for _ in Sales._fields))
     sell_months(
         handed(supply.kilograms),
-        solid(supply.limits),
+        solid(supply.limits._replace(weeks=weeks)),
         handed(supply.order, int),
         handed(supply.pool, int),
         solid(terms),
         handed(trips),
         (handed(sales_level), handed(general_level)),
-        (np.empty((pools, months)), np.empty((2, months))),
+        (work_space(pools, width), work_space(len(WORK), 2 * width)),
         sales,
     )
     return sales

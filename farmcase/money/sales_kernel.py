@@ -87,40 +87,35 @@ def receive(amount, delay_days, last_gets_all, out):
 def sell_months(kilograms, limits, order, pool, terms, trips, levels, work, out):
     """Fill the outlets and add up kilograms and money, (S, T) each; see `sales.sell`.
 
-    `work` holds what is left in each pool (P, T), and two rows (2, T) of one outlet. Loops touch
-    few arrays each, so that the compiler can take several months at once.
+    `work` holds what is left in each pool (P, W) and the rows of `sales.WORK`, W months or twice as
+    many; W is a whole number of eights, nil beyond T, and each loop touches few rows, so that the
+    compiler takes several months at once.
     """
     left, rows = work
+    width = left.shape[1]
+    level, general = rows[2, :width], rows[3, :width]
     for s in range(kilograms.shape[0]):
-        _nothing_yet(kilograms, trips, left, s, out)
+        rows[4:, :width] = 0.0
+        rows[9, width:] = 0.0
+        rows[12, width:] = 0.0
         most = limits.most_kg_per_week[min(s, limits.most_kg_per_week.shape[0] - 1)]
         build_up = limits.build_up_months[min(s, limits.build_up_months.shape[0] - 1)]
-        level = levels[0][min(s, levels[0].shape[0] - 1)]
-        general = levels[1][min(s, levels[1].shape[0] - 1)]
-        for o in order[min(s, order.shape[0] - 1)]:
-            limit_row(most[o], limits.weeks[o], build_up[o], limits.first, rows[0])
-            _take(left[pool[o]], rows[0])
-            _sell_to(terms, level, rows, s, o, out)
-        _raise(out.invoiced[s], out.fees[s], level)
-        _raise(out.packaging[s], out.delivery[s], general)
+        _copy(levels[0][min(s, levels[0].shape[0] - 1)], level)
+        _copy(levels[1][min(s, levels[1].shape[0] - 1)], general)
         for p in range(left.shape[0]):
-            _add(left[p], out.unsold_kg[s])
+            _copy(kilograms[s, p], left[p])
+        for o in order[min(s, order.shape[0] - 1)]:
+            taken = rows[0, :width]
+            limit_row(most[o], limits.weeks[o], build_up[o], limits.first, taken)
+            _take(left[pool[o]], taken)
+            _sell_to(terms, rows, width, s, o)
+        _give(left, rows, trips[min(s, trips.shape[0] - 1)], s, out)
 
 
 @compiled
-def _nothing_yet(kilograms, trips, left, s, out):
-    """All pools full, nothing sold; the deliveries of the month are made whatever is sold."""
-    trip = trips[min(s, trips.shape[0] - 1)]
-    for line in (out.sold_kg, out.unsold_kg, out.invoiced, out.fees, out.packaging, out.received):
-        line[s, :] = 0.0
-    for line in (out.vat_invoiced, out.vat_received, out.to_registered):
-        line[s, :] = 0.0
-    delivery = out.delivery[s]
-    for m in range(trip.size):
-        delivery[m] = -trip[m]
-    for p in range(left.shape[0]):
-        for m in range(left.shape[1]):
-            left[p, m] = kilograms[s, p, m]
+def _copy(given, row):
+    for m in range(given.size):
+        row[m] = given[m]
 
 
 @compiled
@@ -133,54 +128,75 @@ def _take(rest, taken):
 
 
 @compiled
-def _sell_to(terms, level, rows, s, o, out):
-    """Invoice one outlet for what it takes; what goes by price levels is raised at the end."""
-    taken, amount = rows[0], rows[1]
+def _sell_to(terms, rows, width, s, o):
+    """Invoice one outlet for what it takes."""
+    taken, amount, level = rows[0, :width], rows[1, :width], rows[2, :width]
     price, fee = _of(terms.price, s, o), _of(terms.fee_share, s, o)
-    _book(taken, price, price * fee, out.sold_kg[s], out.invoiced[s], out.fees[s])
     packaging, delivery = _of(terms.packaging, s, o), _of(terms.delivery, s, o)
-    if packaging != 0.0 or delivery != 0.0:
-        _handle(taken, packaging, delivery, out.packaging[s], out.delivery[s])
-    for m in range(level.size):
+    for m in range(width):
         amount[m] = taken[m] * price * level[m]
+    _add(taken, 1.0, rows[4, :width])
+    _add(amount, 1.0, rows[5, :width])
+    if fee != 0.0:
+        _add(amount, fee, rows[6, :width])
+    if packaging != 0.0:
+        _add(taken, packaging, rows[7, :width])
+    if delivery != 0.0:
+        _add(taken, delivery, rows[8, :width])
     delay = _of(terms.delay_days, s, o)
-    add_received(amount, delay, True, out.received[s])
+    _delay(amount, delay, 1.0, rows[9])
     if _of(terms.registered, s, o) != 0.0:
-        _add(amount, out.to_registered[s])
+        _add(amount, 1.0, rows[10, :width])
     rate = _of(terms.vat_rate, s, o)
     if rate != 0.0:
-        for m in range(level.size):
-            amount[m] *= rate
-        _add(amount, out.vat_invoiced[s])
-        add_received(amount, delay, True, out.vat_received[s])
+        _add(amount, rate, rows[11, :width])
+        _delay(amount, delay, rate, rows[12])
 
 
 @compiled
-def _book(taken, price, fee, sold, invoiced, fees):
-    for m in range(taken.size):
-        sold[m] += taken[m]
-        invoiced[m] += taken[m] * price
-        fees[m] -= taken[m] * fee
+def _add(given, times, row):
+    for m in range(row.size):
+        row[m] += given[m] * times
 
 
 @compiled
-def _handle(taken, packaging, delivery, packed, delivered):
-    for m in range(taken.size):
-        packed[m] -= taken[m] * packaging
-        delivered[m] -= taken[m] * delivery
+def _delay(amount, delay_days, times, received):
+    """Add what comes in of one outlet's invoices to twice as many months; the last is cut later."""
+    delay = delay_days / DAYS_PER_MONTH
+    whole = min(int(math.floor(delay)), amount.size - 1)
+    late = delay - math.floor(delay)
+    _add(amount, times * (1.0 - late), received[whole : whole + amount.size])
+    if late > 0.0:
+        _add(amount, times * late, received[whole + 1 : whole + 1 + amount.size])
 
 
 @compiled
-def _raise(one, other, level):
-    for m in range(level.size):
-        one[m] *= level[m]
-        other[m] *= level[m]
+def _give(left, rows, trip, s, out):
+    """Hand the rows over; deliveries of the month are made whatever is sold."""
+    months, general = trip.size, rows[3]
+    _copy(rows[4, :months], out.sold_kg[s])
+    _copy(rows[5, :months], out.invoiced[s])
+    _copy(rows[10, :months], out.to_registered[s])
+    _copy(rows[11, :months], out.vat_invoiced[s])
+    fees, packed, delivered, unsold = out.fees[s], out.packaging[s], out.delivery[s], out.unsold_kg[s]
+    for m in range(months):
+        fees[m] = -rows[6, m]
+        packed[m] = -rows[7, m] * general[m]
+        delivered[m] = -(rows[8, m] + trip[m]) * general[m]
+        unsold[m] = 0.0
+        for p in range(left.shape[0]):
+            unsold[m] += left[p, m]
+    _cut(rows[9], out.received[s])
+    _cut(rows[12], out.vat_received[s])
 
 
 @compiled
-def _add(given, line):
-    for m in range(line.size):
-        line[m] += given[m]
+def _cut(received, row):
+    """What would come in after the last month comes in it."""
+    last = row.size - 1
+    for m in range(last):
+        row[m] = received[m]
+    row[last] = received[last:].sum()
 
 
 @compiled

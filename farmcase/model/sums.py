@@ -1,0 +1,53 @@
+"""Sums of many money lines at once, each line with a weight in each sum."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from farmcase.compiled import handed
+from farmcase.model.sums_kernel import add_up
+
+Floats = NDArray[np.float64]
+_AT_ONCE = 16  # kernels are compiled anew for another number of lines: a whole number of these
+
+
+class Sums:
+    """Sums of lines by name, each line with its weight.
+
+    Parameters
+    ----------
+    weights : name of each sum -> name of a line -> its weight
+    """
+
+    def __init__(self, weights: Mapping[str, Mapping[str, float]]) -> None:
+        self.names = list(weights)
+        self.lines = list(dict.fromkeys(line for each in weights.values() for line in each))
+        self._weights = np.array([[w.get(n, 0.0) for n in self.lines] for w in weights.values()])
+        self._most = -(-len(self.lines) // _AT_ONCE) * _AT_ONCE
+
+    def taken(self, lines: Mapping[str, Floats]) -> tuple[tuple[Floats, ...], Floats]:
+        """Lines laid out flat, without those that are nil throughout, and their weights.
+
+        The first of them again, with weights of nil, fills up the number that kernels are made for.
+        """
+        used = [i for i, name in enumerate(self.lines) if not is_nil(lines[name])] or [0]
+        flat = [handed(lines[self.lines[i]]).reshape(-1) for i in used]
+        weights = np.zeros((len(self.names), self._most))
+        weights[:, : len(used)] = self._weights[:, used]
+        return tuple(flat + flat[:1] * (self._most - len(flat))), weights
+
+    def of(self, lines: Mapping[str, Floats]) -> dict[str, Floats]:
+        """Every sum by name, (S, T)."""
+        flat, weights = self.taken(lines)
+        shape = lines[self.lines[0]].shape
+        out = np.empty((len(self.names), flat[0].size))
+        add_up(flat, weights, out)
+        return {name: total.reshape(shape) for name, total in zip(self.names, out, strict=True)}
+
+
+def is_nil(line: Floats) -> bool:
+    """Whether a line is one nil seen in every month of every scenario."""
+    return not any(line.strides) and not line.flat[0]
