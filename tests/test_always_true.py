@@ -165,7 +165,11 @@ def test_profit_at_break_even_price_is_zero_to_the_cent(case: Case, outcome: fc.
 
 
 def test_level_price_at_the_cost_per_kilogram_is_worth_nothing(case: Case) -> None:
-    """With sale costs set aside, selling all at the levelised cost has an npv of nil."""
+    """With sale costs set aside, selling all at the levelised cost has no worth before tax.
+
+    The cost is in money of the start month (month 0), so each price is entered as what it was at
+    the date of its prices: n months earlier, less by (1 + g)^(n/12).
+    """
     plain = {}
     for i in case.sales:
         for name in ("fee_share", "packaging_per_kg", "delivery_per_kg", "payment_delay_days"):
@@ -173,8 +177,20 @@ def test_level_price_at_the_cost_per_kilogram_is_worth_nothing(case: Case) -> No
     bare = case.vary(plain)
     for name, build in fc.evaluate(bare).items():
         cost = build.measure("levelised_cost_per_kg")
-        level = bare.vary({f"sales.{i}.price_per_kg": cost for i in bare.sales})
-        assert abs(fc.evaluate(level)[name].measure("npv")) < 0.005
+        prices = {i: cost / _risen(case, row.price_date) for i, row in case.sales.items()}
+        level = bare.vary({f"sales.{i}.price_per_kg": price for i, price in prices.items()})
+        at_cost = fc.evaluate(level)[name]
+        flow = at_cost.ledger.lines["project_before_tax"][0]
+        rate = case.money.discount_rate_per_year.likely
+        worth = (flow / (1 + rate) ** (np.arange(flow.size) / 12)).sum()
+        assert abs(worth) < 0.005
+
+
+def _risen(case: Case, price_date: str) -> float:
+    """What prices of sales have risen by from a date to month 0 of a case."""
+    year, month = (int(part) for part in case.heading.start_month.split("-"))
+    gap = 12 * (year - int(price_date[:4])) + month - 1 - int(price_date[5:7])
+    return (1 + case.inflation.sales.likely) ** (gap / 12)
 
 
 def test_many_equals_one_on_cases_written_and_reopened(case: Case, tmp_path: Path) -> None:

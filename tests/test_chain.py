@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -180,29 +181,33 @@ def test_given_output_needs_no_table_of_work(tmp_path: Path) -> None:
 
 
 def test_a_gate_delays_what_waits_for_it(demo: Case) -> None:
-    """No row is paid before its gate; the remark says how many wait."""
+    """No row that names a gate is paid before it, the first starts come later, and it is said."""
     late = demo.vary({f"gates.{gate}.month": 9.0 for gate in demo.gates})
-    outcome = fc.evaluate(late)
+    early, outcome = fc.evaluate(demo), fc.evaluate(late)
     for name, build in outcome.items():
-        waiting = [r for r in build.inputs.case.capital.values() if r.gate]
+        table = build.inputs.timetable
+        waiting = [i for i, row in build.inputs.case.capital.items() if row.gate]
         assert waiting
-        assert any("wait for" in said for said in outcome.remarks(name))
+        assert min(table.payments[row][0][0] for row in waiting) >= 9
+        assert table.start > early[name].inputs.timetable.start
+        assert build.monthly["units_started"].iloc[: table.start].sum() == 0
+        assert any("holds the first starts back" in said for said in outcome.remarks(name))
 
 
-def test_a_grant_lowers_the_write_off_of_what_it_paid_for_only(demo: Case) -> None:
-    """Depreciation with the grant is lower by the grant's part of the first purchases alone."""
+def test_a_grant_goes_into_profit_as_what_it_paid_for_is_written_off(demo: Case) -> None:
+    """Depreciation is the same with and without; what is released keeps step with eligible rows.
+
+    Eligible rows written off straight, by hand: the first month of use is the one after a row is
+    ready, and a share of the grant follows each month's share of their cost.
+    """
     none = demo.vary({f"grants.{grant}.share": 0.0 for grant in demo.grants})
     granted, plain = (fc.evaluate(case)["self_build"].ledger.lines for case in (demo, none))
-    first = ("capital", "contingency", "own_build_work")
-    built = -sum(plain[name][0].sum() for name in first)
-    paid = granted["grant"][0].sum()
-    before = fc.evaluate(none)["self_build"].inputs.start + 12  # no row is bought again by then
-    assert plain["replacements"][0, :before].sum() == 0
-    ratio = granted["depreciation"][0, :before].sum() / plain["depreciation"][0, :before].sum()
-    assert ratio == pytest.approx(1 - paid / built, rel=1e-12)
-    difference = plain["depreciation"][0] - granted["depreciation"][0]
-    assert (difference[1:] <= difference.max() + 1e-9).all()
-    assert difference.sum() <= paid + 1e-6
+    np.testing.assert_allclose(granted["depreciation"], plain["depreciation"], rtol=1e-12)
+    claimed, released = granted["grant_claimed"][0], granted["grant_released"][0]
+    assert claimed.sum() > 0 and not plain["grant_released"].any()
+    assert released.sum() == pytest.approx(claimed.sum(), rel=1e-12)
+    assert (released >= -1e-9).all()
+    assert (released.cumsum() <= claimed.cumsum() + 1e-6).all()
 
 
 def test_own_hours_of_building_above_those_there_are_named(demo: Case) -> None:

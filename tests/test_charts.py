@@ -18,8 +18,8 @@ import pytest
 
 import farmcase as fc
 from farmcase.climate.floorplan import BoxPlan, RoomPlan, lay_out_area
-from farmcase.model.settled_year import most_scale
 from farmcase.model.outcome import Outcome
+from farmcase.model.settled_year import most_scale
 from farmcase.model.shell import room_sizes
 from farmcase.output import charts
 from farmcase.output.break_even_chart import outputs_of

@@ -62,7 +62,9 @@ def terms(rows: int = S) -> SaleTerms:
     """Prices and costs of the outlets."""
     draw = drawn(4)
     most = dict(price=12, fee_share=0.3, packaging=1, delivery=2, trips_per_week=20, delay_days=150)
-    return SaleTerms(**{name: draw.uniform(0, value, (rows, B)) for name, value in most.items()})
+    numbers = {name: draw.uniform(0, value, (rows, B)) for name, value in most.items()}
+    rate = np.tile([0.0, 0.05, 0.2, 0.0, 0.1, 0.0], (rows, 1))
+    return SaleTerms(**numbers, vat_rate=rate, registered=np.tile([1.0, 0, 0, 1, 0, 0], (rows, 1)))
 
 
 def filled_over_arrays(given: Supply) -> tuple[np.ndarray, np.ndarray]:
@@ -124,7 +126,7 @@ def test_received_over_arrays() -> None:
 def sold_over_arrays(given: Supply, at: SaleTerms, days: np.ndarray, level: np.ndarray) -> Sales:
     """All lines of the sales from arrays by outlet and month."""
     sold, left = filled_over_arrays(given)
-    price, fee, packaging, delivery, trips = (part[..., None] for part in at[:-1])
+    price, fee, packaging, delivery, trips = (part[..., None] for part in at[:5])
     invoiced = sold * price * level[:, None]
     return Sales(
         sold_kg=sold.sum(1),
@@ -134,6 +136,11 @@ def sold_over_arrays(given: Supply, at: SaleTerms, days: np.ndarray, level: np.n
         packaging=-(sold * packaging).sum(1) * level**2,
         delivery=-(sold * delivery + trips * days / 7).sum(1) * level**2,
         received=received_over_arrays(invoiced, at.delay_days).sum(1),
+        vat_invoiced=(invoiced * at.vat_rate[..., None]).sum(1),
+        vat_received=(received_over_arrays(invoiced, at.delay_days) * at.vat_rate[..., None]).sum(
+            1
+        ),
+        to_registered=(invoiced * at.registered[..., None]).sum(1),
     )
 
 

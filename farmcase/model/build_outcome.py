@@ -73,6 +73,16 @@ class BuildOutcome:
         return frame
 
     @cached_property
+    def monthly_real(self) -> pd.DataFrame:
+        """Money lines by month in money of the start month: divided by the level of prices.
+
+        At the real discount rate, exactly (1 + nominal) / (1 + general rise) - 1, they are worth
+        the same.
+        """
+        lines = self.monthly[list(MONEY_LINES)]
+        return lines.div(self.ledger.levels["general"][0], axis=0)
+
+    @cached_property
     def rooms(self) -> dict[str, pd.DataFrame]:
         """Every hour of the start-up year and the settled year, by room; see `model/hours`.
 

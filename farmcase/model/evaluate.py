@@ -26,7 +26,8 @@ from farmcase.model.physical import Physical, run_physical
 from farmcase.words.labels import MEASURES
 
 Floats = NDArray[np.float64]
-BLOCK = 1024  # scenarios worked on at once, whatever the size of the table
+THREADS = 2
+BLOCK = 256  # scenarios worked on at once, whatever the size of the table
 
 
 def evaluate(case: Case) -> Outcome:
@@ -36,7 +37,7 @@ def evaluate(case: Case) -> Outcome:
     ------
     BalanceError when units, kilograms or cash do not close
     """
-    with ThreadPoolExecutor(2) as pool:
+    with ThreadPoolExecutor(THREADS) as pool:
         ran = pool.map(lambda name: _run_build(case, name), case.builds)
         return Outcome(case, dict(zip(case.builds, ran, strict=True)))
 
@@ -156,17 +157,21 @@ def _run_together(
     if count == 0:
         return result
     physical, group = _physical_groups(case, build, values, physical_paths, count)
-    inputs = None
-    for first in range(0, count, BLOCK):
+    shared = BuildInputs(case, build, {path: v[:1] for path, v in values.items()})
+
+    def run(first: int) -> None:
         rows = slice(first, min(first + BLOCK, count))
         block = {path: v[rows] for path, v in values.items()}
-        block = block or {"": np.zeros(rows.stop - rows.start)}
-        inputs = BuildInputs(case, build, block) if inputs is None else inputs.anew(block)
+        inputs = shared.anew(block or {"": np.zeros(rows.stop - rows.start)})
         ledger = run_ledger(inputs, physical, group[rows])
         check_balances(inputs, ledger)
         measurer = Measurer(inputs, physical, ledger, group[rows])
         for j, name in enumerate(measures):
             result[rows, j] = measurer[name]
+
+    # numpy and the kernels let other threads run; each block fills rows of its own
+    with ThreadPoolExecutor(THREADS) as pool:
+        list(pool.map(run, range(0, count, BLOCK)))
     return result
 
 

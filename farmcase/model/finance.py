@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from farmcase.inputs.finance import Loan
 from farmcase.inputs.steps import read_steps
 from farmcase.model.gather import BuildInputs, broadcast
-from farmcase.model.lines import CAPITALISED
+from farmcase.model.lines import CAPITALISED, added
 from farmcase.model.profit_tax import Deducted, tax_terms, year_ends
 from farmcase.money.loan import LoanTerms, loans_by_month
 from farmcase.money.months import Cash, Given, Loans, run_months
@@ -72,7 +72,7 @@ def _owners(inputs: BuildInputs, lines: dict[str, Floats]) -> None:
 
 def _disposal_gain(lines: dict[str, Floats]) -> Floats:
     """End value less what the books still hold, in the last month."""
-    bought = -sum(lines[name].sum(-1) for name in CAPITALISED)
+    bought = -added(lines, CAPITALISED).sum(-1)
     gain = np.zeros_like(lines["capital"])
     gain[:, -1] = lines["end_value"][:, -1] - (bought - lines["depreciation"].sum(-1))
     return gain

@@ -17,7 +17,7 @@ from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.investment import Built, built
 from farmcase.model.kilograms import Expander, Kilograms, follow_kilograms
 from farmcase.model.leases import Leases, leases
-from farmcase.model.lines import INVESTING, OPERATING, OWN_WORK_VIEWS
+from farmcase.model.lines import INVESTING, OPERATING, OWN_WORK_VIEWS, added
 from farmcase.model.physical import Physical
 from farmcase.model.production import Production
 from farmcase.model.profit_tax import deducted, deducts_own_work
@@ -79,9 +79,9 @@ def run_ledger(
     bought_vat = made.flows.vat + rented.bought_vat
     vat = vat_lines(inputs, sales, [*vats, once], bought_vat)
     lines["vat_cost"] = vat.cost
-    lines["operating_surplus"] = sum_lines(lines, OPERATING, inputs)
+    lines["operating_surplus"] = added(lines, OPERATING)
     lines.update(_investing(inputs, made, rented, vat, sales))
-    lines["project_before_tax"] = lines["operating_surplus"] + sum_lines(lines, INVESTING, inputs)
+    lines["project_before_tax"] = lines["operating_surplus"] + added(lines, INVESTING)
     tax = deducted(inputs, made)
     cash = finance(inputs, lines, tax, _not_deducted(inputs, lines, own_work))
     by_weight = work.by_weight * levels["wages"]
@@ -182,14 +182,6 @@ def _not_deducted(inputs: BuildInputs, lines: dict[str, Floats], own_work: str) 
     if deducts_own_work(inputs) and own_work == "opportunity_wage":
         return np.zeros_like(lines["own_work"])
     return -lines["own_work"]
-
-
-def sum_lines(lines: dict[str, Floats], names: tuple[str, ...], inputs: BuildInputs) -> Floats:
-    """Lines added up in their order."""
-    total = np.zeros((inputs.size, inputs.months))
-    for name in names:
-        total += lines[name]
-    return total
 
 
 def _levels(inputs: BuildInputs) -> dict[str, Floats]:

@@ -12,7 +12,7 @@ from farmcase.model.balance_sheet import balances
 from farmcase.model.build_outcome import BuildOutcome
 from farmcase.model.cover import Cover, cover_of
 from farmcase.model.investment import first_cost
-from farmcase.model.lines import CAPITALISED, EXPENSED, OPERATING
+from farmcase.model.lines import CAPITALISED, EXPENSED, OPERATING, added
 from farmcase.model.profit_tax import years_of
 from farmcase.model.statements import WAITING, last_months, year_names
 from farmcase.model.timetable import Timetable, timetable
@@ -108,7 +108,7 @@ def ratio_table(outcome: BuildOutcome) -> pd.DataFrame:
     years, ends = years_of(outcome.inputs), last_months(outcome.inputs)
 
     def flow(*names: str) -> Floats:
-        return by_fiscal_year(np.sum([lines[name] for name in names], axis=0), years)
+        return by_fiscal_year(added(lines, names), years)
 
     def at_end(line: Floats) -> Floats:
         return line[ends]

@@ -2,6 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
 OPERATING = (
     "sales",
     "outlet_fees",
@@ -59,3 +66,12 @@ FINANCING = (
     "dividend_paid",
 )
 OWN_WORK_VIEWS = ("opportunity_wage", "not_charged", "drawings")
+
+
+def added(lines: Mapping[str, Floats], names: Iterable[str]) -> Floats:
+    """Lines added up in their order, in an array of their own."""
+    first, *others = names
+    total = lines[first].copy()
+    for name in others:
+        total += lines[name]
+    return total

@@ -12,6 +12,7 @@ from farmcase.model.cover import cover_of, least, loan_life, mean
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.kilograms import Expander
 from farmcase.model.ledger import Ledger
+from farmcase.model.lines import added
 from farmcase.model.physical import Physical
 from farmcase.model.settled_year import SettledYear, break_even, cash_break_even
 from farmcase.model.whole_business import has_standing, whole_cover
@@ -69,7 +70,7 @@ def _value(m: Measurer) -> dict[str, Floats]:
 
 def _investment(m: Measurer) -> Floats:
     lines = m.ledger.lines
-    return np.sum([lines[name] for name in (*BUILDING, "grant")], axis=0)
+    return added(lines, (*BUILDING, "grant"))
 
 
 def _rates(m: Measurer) -> dict[str, Floats]:
@@ -171,7 +172,8 @@ def _levelised(m: Measurer) -> dict[str, Floats]:
     sales = (m.ledger.lines["sales"] * factor).sum(-1)
     weight = (sold * factor * m.ledger.levels["sales"]).sum(-1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return {"levelised_cost_per_kg": (sales - m["npv"]) / weight}
+        before_tax = npv(m.rate, m.ledger.lines["project_before_tax"])
+        return {"levelised_cost_per_kg": (sales - before_tax) / weight}
 
 
 def _break_even(m: Measurer) -> dict[str, Floats]:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from farmcase.model.balance_sheet import ASSETS, EQUITY, LIABILITIES, balances
 from farmcase.model.gather import BuildInputs
 from farmcase.model.ledger import Ledger
-from farmcase.model.lines import CAPITALISED, EXPENSED, OPERATING
+from farmcase.model.lines import CAPITALISED, EXPENSED, OPERATING, added
 from farmcase.model.profit_tax import years_of
 from farmcase.money.fiscal_years import by_fiscal_year
 from farmcase.words.labels import BALANCES, MONEY_LINES, TOTALS
@@ -94,8 +94,7 @@ class Statements:
         return self._table(rows, values, monthly)
 
     def _add(self, names: tuple[str, ...]) -> Floats:
-        lines = self._lines
-        return np.sum([lines[name] for name in names], axis=0)
+        return added(self._lines, names)
 
     def _flows(self, rows: Mapping[str, Floats], monthly: bool) -> pd.DataFrame:
         values = np.stack(list(rows.values()))

@@ -81,62 +81,67 @@ def sell_months(kilograms, limit, order, pool, terms, trips, levels, rows, out):
 
     `rows` is worked in: (P, T) what is left in each pool, and (1, T) what an outlet is invoiced.
     """
-    left, amount = rows
+    left, amount = rows[0], rows[1][0]
     for s in range(kilograms.shape[0]):
+        _nothing_yet(kilograms, trips, left, s, out)
         most = limit[min(s, limit.shape[0] - 1)]
-        first = order[min(s, order.shape[0] - 1)]
-        price = terms.price[min(s, terms.price.shape[0] - 1)]
-        fee_share = terms.fee_share[min(s, terms.fee_share.shape[0] - 1)]
-        packaging = terms.packaging[min(s, terms.packaging.shape[0] - 1)]
-        delivery = terms.delivery[min(s, terms.delivery.shape[0] - 1)]
-        delay = terms.delay_days[min(s, terms.delay_days.shape[0] - 1)]
-        trip = trips[min(s, trips.shape[0] - 1)]
         level = levels[0][min(s, levels[0].shape[0] - 1)]
         general = levels[1][min(s, levels[1].shape[0] - 1)]
-        sold, invoiced, fees, received = (
-            out.sold_kg[s],
-            out.invoiced[s],
-            out.fees[s],
-            out.received[s],
-        )
-        packed, delivered, unsold = out.packaging[s], out.delivery[s], out.unsold_kg[s]
-        vat, vat_received, to_registered = (
-            out.vat_invoiced[s],
-            out.vat_received[s],
-            out.to_registered[s],
-        )
-        rate = terms.vat_rate[min(s, terms.vat_rate.shape[0] - 1)]
-        registered = terms.registered[min(s, terms.registered.shape[0] - 1)]
-        for m in range(level.size):
-            sold[m] = invoiced[m] = fees[m] = packed[m] = received[m] = unsold[m] = 0.0
-            vat[m] = vat_received[m] = to_registered[m] = 0.0
-            delivered[m] = -trip[m]
+        for o in order[min(s, order.shape[0] - 1)]:
+            _sell_to(terms, left[pool[o]], most[o], level, amount, s, o, out)
+        for m in range(general.size):
+            out.packaging[s, m] *= general[m]
+            out.delivery[s, m] *= general[m]
         for p in range(left.shape[0]):
-            for m in range(level.size):
-                left[p, m] = kilograms[s, p, m]
-        for o in first:
-            rest, takes = left[pool[o]], most[o]
-            for m in range(level.size):
-                taken = rest[m] if rest[m] < takes[m] else takes[m]
-                rest[m] -= taken
-                sold[m] += taken
-                amount[0, m] = taken * price[o] * level[m]
-                invoiced[m] += amount[0, m]
-                fees[m] -= amount[0, m] * fee_share[o]
-                packed[m] -= taken * packaging[o]
-                delivered[m] -= taken * delivery[o]
-            add_received(amount[0], delay[o], True, received)
-            if registered[o] != 0.0:
-                for m in range(level.size):
-                    to_registered[m] += amount[0, m]
-            if rate[o] != 0.0:
-                for m in range(level.size):
-                    amount[0, m] *= rate[o]
-                    vat[m] += amount[0, m]
-                add_received(amount[0], delay[o], True, vat_received)
+            for m in range(general.size):
+                out.unsold_kg[s, m] += left[p, m]
+
+
+@compiled
+def _nothing_yet(kilograms, trips, left, s, out):
+    """All pools full, nothing sold; the deliveries of the month are made whatever is sold."""
+    trip = trips[min(s, trips.shape[0] - 1)]
+    for line in (out.sold_kg, out.unsold_kg, out.invoiced, out.fees, out.packaging, out.received):
+        line[s, :] = 0.0
+    for line in (out.vat_invoiced, out.vat_received, out.to_registered):
+        line[s, :] = 0.0
+    for m in range(trip.size):
+        out.delivery[s, m] = -trip[m]
+    for p in range(left.shape[0]):
+        for m in range(left.shape[1]):
+            left[p, m] = kilograms[s, p, m]
+
+
+@compiled
+def _sell_to(terms, rest, takes, level, amount, s, o, out):
+    """One outlet takes what is left for it and it has room for."""
+    price = _of(terms.price, s, o)
+    fee, packaging = _of(terms.fee_share, s, o), _of(terms.packaging, s, o)
+    delivery, delay = _of(terms.delivery, s, o), _of(terms.delay_days, s, o)
+    sold, invoiced, fees = out.sold_kg[s], out.invoiced[s], out.fees[s]
+    packed, delivered = out.packaging[s], out.delivery[s]
+    for m in range(level.size):
+        taken = rest[m] if rest[m] < takes[m] else takes[m]
+        rest[m] -= taken
+        sold[m] += taken
+        amount[m] = taken * price * level[m]
+        invoiced[m] += amount[m]
+        fees[m] -= amount[m] * fee
+        packed[m] -= taken * packaging
+        delivered[m] -= taken * delivery
+    add_received(amount, delay, True, out.received[s])
+    if _of(terms.registered, s, o) != 0.0:
         for m in range(level.size):
-            packed[m] *= general[m]
-            delivered[m] *= general[m]
-        for p in range(left.shape[0]):
-            for m in range(level.size):
-                unsold[m] += left[p, m]
+            out.to_registered[s, m] += amount[m]
+    rate = _of(terms.vat_rate, s, o)
+    if rate != 0.0:
+        for m in range(level.size):
+            amount[m] *= rate
+            out.vat_invoiced[s, m] += amount[m]
+        add_received(amount, delay, True, out.vat_received[s])
+
+
+@compiled
+def _of(table, s, o):
+    """A number of an outlet, from a row of its own or the one that stands for all."""
+    return table[min(s, table.shape[0] - 1), o]

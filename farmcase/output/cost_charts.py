@@ -29,7 +29,6 @@ COST_LINES: Mapping[str, tuple[str, ...]] = {
     "replacements": ("replacements",),
     "debtors": ("debtors_change",),
     "vat": ("vat_cost", "vat_on_sales", "vat_on_purchases", "vat_settled", "flat_rate_addition"),
-    "tax": ("project_tax",),
     "grant": ("grant", "grant_repaid"),
     "end_value": ("end_value",),
     "other_income": ("other_income",),

@@ -14,7 +14,7 @@ from farmcase.model.outcome import Outcome
 from farmcase.model.statements import year_names
 from farmcase.output.lender_tables import threshold_of
 from farmcase.output.theme import COLOURS, HALO, INK, WIDTH, header, rounded, themed
-from farmcase.output.year_tables import heading_of
+from farmcase.output.year_tables import year_label
 from farmcase.words import charts as axes
 from farmcase.words import finance as say
 from farmcase.words.numbers import plain
@@ -50,7 +50,7 @@ def _cover(build: BuildOutcome) -> Cover:
 
 def _frame(build: BuildOutcome, locale: str) -> pd.DataFrame:
     found = _cover(build)
-    years = [heading_of(year, locale) for year in year_names(build.inputs, build.dates)]
+    years = [year_label(year, locale) for year in year_names(build.inputs, build.dates)]
     parts = []
     for form, values in zip(_FORMS, (found.before[0], found.after[0]), strict=True):
         part = pd.DataFrame({"year": years, "cover": rounded(values), "form": form})
@@ -71,7 +71,7 @@ def _panel(
 ) -> Any:
     years = list(dict.fromkeys(frame["year"]))
     axis = alt.Axis(labelAngle=0, labelLimit=60, labelExpr="split(datum.label, ' ')", grid=False)
-    x = alt.X("year:N", sort=years, title="Fiscal year", axis=axis)
+    x = alt.X("year:N", sort=years, title=say.YEAR_ENDS, axis=axis)
     scale = alt.Scale(domain=list(ends), nice=False)
     y = alt.Y("bar:Q", title=axes.amount_axis("Debt cover", "ratio"), scale=scale)
     offset = alt.XOffset("form:N", sort=list(_FORMS))

@@ -22,10 +22,11 @@ from farmcase.output.theme import (
 )
 from farmcase.words import charts as axes
 from farmcase.words import finance as say
-from farmcase.words.numbers import money, month_name
+from farmcase.words.numbers import money, month_name, plain
 
-_HEIGHT = 210
+_HEIGHT, _LANE = 190, 17  # of a panel, and of each row of what comes in above it
 _MONTHS = 36  # that are drawn; more where the trough comes later
+_THOUSAND, _NAMED = 1000, 500  # what rounds to no thousand is not named
 _AFTER = 6  # months drawn after a late trough
 _ARRIVES = {"owners_money": say.PUT_IN, "loan_drawn": say.DRAWN, "grant": say.GRANT_PAID}
 
@@ -55,23 +56,22 @@ def _shown_months(outcome: Outcome) -> int:
 
 
 def _frame(build: BuildOutcome, months: int) -> pd.DataFrame:
-    heading, lines = build.inputs.case.heading, build.ledger.lines
+    lines = build.ledger.lines
     cash = (lines["cash"] - lines["overdraft"])[0, :months]
-    rows = []
-    for month in range(months):
-        came = {
-            words: float(lines[name][0, month])
-            for name, words in _ARRIVES.items()
-            if lines[name][0, month] > 0.005
-        }
-        said = [
-            say.came_in(words, money(amount, heading.currency, heading.locale))
-            for words, amount in came.items()
-        ]
-        rows.append((f"{build.dates[month]}-01", "\n".join(said)))
-    frame = pd.DataFrame(rows, columns=pd.Index(["month", "came"]))
-    frame["cash"] = rounded(cash)
-    return frame
+    days = [f"{date}-01" for date in build.dates[:months]]
+    return pd.DataFrame({"month": days, "cash": rounded(cash)})
+
+
+def _came_in(build: BuildOutcome, months: int) -> pd.DataFrame:
+    """Money that owners, lenders and grants bring, in thousands, by month."""
+    locale = build.inputs.case.heading.locale
+    rows = [
+        (f"{build.dates[month]}-01", words, plain(float(amount) / _THOUSAND, locale))
+        for name, words in _ARRIVES.items()
+        for month, amount in enumerate(build.ledger.lines[name][0, :months])
+        if amount > _NAMED
+    ]
+    return pd.DataFrame(rows, columns=pd.Index(["month", "kind", "words"]))
 
 
 def _panel(
@@ -83,7 +83,8 @@ def _panel(
 ) -> Any:
     heading = build.inputs.case.heading
     span = alt.Axis(format="%Y-%m", tickCount=8, grid=False, labelAngle=0)
-    x = alt.X("month:T", title="Month", axis=span)
+    days = alt.Scale(domain=[frame["month"].iloc[0], frame["month"].iloc[-1]])
+    x = alt.X("month:T", title="Month", axis=span, scale=days)
     title = axes.amount_axis("Cash less overdraft", heading.currency)
     scale = alt.Scale(domain=list(ends), nice=False)
     y = alt.Y("cash:Q", title=title, scale=scale, axis=alt.Axis(format=",~f", tickCount=6))
@@ -94,12 +95,26 @@ def _panel(
         base.mark_line(color=colour, strokeWidth=2.2, interpolate="step-after").encode(x=x, y=y),
         *_level(0.0, "", frame, x, y),
         *_level(-limit, _limit_text(build, limit), frame, x, y),
-        *_arrivals(frame, x, y, colour),
         *_trough(frame, build, x, y),
     ]
-    return alt.layer(*layers).properties(
-        width=WIDTH, height=_HEIGHT, title=header(build.label, offset=6)
-    )
+    cash = alt.layer(*layers).properties(width=WIDTH, height=_HEIGHT)
+    came = _came_in(build, len(frame))
+    title = header(build.label, offset=6)
+    if came.empty:
+        return cash.properties(title=title)
+    lane = _lane(came, days, heading.currency).properties(title=title)
+    return alt.vconcat(lane, cash, spacing=4)
+
+
+def _lane(came: pd.DataFrame, days: alt.Scale, currency: str) -> Any:
+    """A row for each kind of money that comes in, with its amounts."""
+    kinds = [kind for kind in _ARRIVES.values() if kind in set(came["kind"])]
+    labels = alt.Axis(ticks=False, domain=False, labelPadding=6, grid=True)
+    y = alt.Y("kind:N", sort=kinds, title=say.thousands(currency), axis=labels)
+    x = alt.X("month:T", scale=days, axis=None)
+    text = alt.Chart(came).mark_text(fontSize=11, fontWeight="bold", color=INK)
+    height = _LANE * max(2, len(kinds))
+    return text.encode(x=x, y=y, text="words:N").properties(width=WIDTH, height=height)
 
 
 def _limit_text(build: BuildOutcome, limit: float) -> str:
@@ -120,18 +135,6 @@ def _level(value: float, words: str, frame: pd.DataFrame, x: alt.X, y: alt.Y) ->
         for halo in (HALO, {})
     ]
     return [line, *named]
-
-
-def _arrivals(frame: pd.DataFrame, x: alt.X, y: alt.Y, colour: str) -> list[Any]:
-    """A triangle where money comes in, with what and how much."""
-    data = frame[frame["came"] != ""]
-    if data.empty:
-        return []
-    base = alt.Chart(data)
-    mark = base.mark_point(shape="triangle-up", size=70, filled=True, opacity=1, color=colour)
-    look = {"align": "left", "dx": 8, "dy": -8, "fontSize": 11, "color": INK, "lineBreak": "\n"}
-    words = [base.mark_text(**look, **halo).encode(x=x, y=y, text="came:N") for halo in (HALO, {})]
-    return [mark.encode(x=x, y=y), *words]
 
 
 def _trough(frame: pd.DataFrame, build: BuildOutcome, x: alt.X, y: alt.Y) -> list[Any]:

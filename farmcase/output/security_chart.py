@@ -12,7 +12,7 @@ from farmcase.model.build_outcome import BuildOutcome
 from farmcase.model.outcome import Outcome
 from farmcase.model.security import security_table
 from farmcase.output.theme import COLOURS, DASHES, INK, WIDTH, header, rounded, themed
-from farmcase.output.year_tables import heading_of
+from farmcase.output.year_tables import heading_of, year_label
 from farmcase.words import charts as axes
 from farmcase.words import finance as say
 from farmcase.words.labels import SECURITY
@@ -34,7 +34,7 @@ def security_chart(outcome: Outcome) -> Any:
 
 def _frame(build: BuildOutcome) -> pd.DataFrame:
     table, locale = security_table(build), build.inputs.case.heading.locale
-    years = [heading_of(str(period), locale) for period in table.columns]
+    years = [year_label(str(period), locale) for period in table.columns]
     parts = []
     for name, words in _LINES.items():
         amount = rounded(table.loc[SECURITY[name]].to_numpy(float))
@@ -46,17 +46,17 @@ def _panel(frame: pd.DataFrame, build: BuildOutcome, top: float) -> Any:
     heading = build.inputs.case.heading
     years, names = list(dict.fromkeys(frame["year"])), list(_LINES.values())
     axis = alt.Axis(labelAngle=0, labelLimit=60, labelExpr="split(datum.label, ' ')", grid=False)
-    x = alt.X("year:N", sort=years, title="End of fiscal year", axis=axis)
+    x = alt.X("year:N", sort=years, title=say.YEAR_ENDS, axis=axis)
     scale = alt.Scale(domain=[0, top], nice=False)
     ticks = alt.Axis(format=",~f", tickCount=5)
     money = axes.amount_axis("Amount", heading.currency)
     y = alt.Y("amount:Q", title=money, scale=scale, axis=ticks)
-    legend = alt.Legend(title=None, orient="top", symbolStrokeWidth=2.4, symbolSize=300)
+    legend = alt.Legend(title=None, labelFontSize=12, orient="top", symbolStrokeWidth=2.4, symbolSize=400)
     tones = [INK, COLOURS[0], COLOURS[1]]
     colour = alt.Color("line:N", scale=alt.Scale(domain=names, range=tones), legend=legend)
     looks = [list(dash) for dash in DASHES[: len(names)]]
     dash = alt.StrokeDash("line:N", scale=alt.Scale(domain=names, range=looks), legend=legend)
-    lines = alt.Chart(frame).mark_line(strokeWidth=2.4, point={"size": 28})
+    lines = alt.Chart(frame).mark_line(strokeWidth=2.4)
     return lines.encode(x=x, y=y, color=colour, strokeDash=dash).properties(
         width=WIDTH, height=_HEIGHT, title=header(build.label, offset=6)
     )

@@ -21,6 +21,11 @@ def heading_of(period: str, locale: str) -> str:
     return month_name(period, locale)
 
 
+def year_label(period: str, locale: str) -> str:
+    """The month in which a fiscal year ends, for an axis that says so."""
+    return month_name(period.removeprefix("to "), locale)
+
+
 def period_table(
     frame: pd.DataFrame,
     build: BuildOutcome,

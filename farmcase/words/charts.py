@@ -19,7 +19,6 @@ COST_PARTS = {
     "replacements": "Replacements",
     "debtors": "Waiting for payment",
     "vat": "VAT",
-    "tax": "Tax on profit",
     "leases": "Leases",
     "grant": "Grant",
     "end_value": "End value",

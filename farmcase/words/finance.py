@@ -48,7 +48,8 @@ GRANT_BASIS = (
 )
 CASH_NOTE = (
     "Cash less overdraft at the end of each month, at the likely values, own hours counted as if "
-    "paid. Triangles up: money drawn, granted or put in. Dashed line: limit of the overdraft."
+    "paid. Above: what owners, lenders and grants bring, in thousands. Dashed line: limit of the "
+    "overdraft."
 )
 COVER_NOTE = (
     "Cash available over interest and principal due by plan, by fiscal year. Years without debt "
@@ -79,6 +80,7 @@ NO_DECLARATION = "No declaration of public aid was seen to be asked for."
 NO_DATE = "no date"
 CAUTIONS = "To be read with it"
 IN_ALL = "In all"
+YEAR_ENDS = "Fiscal year to the end of"
 FIRST_STARTS = "First starts"
 BOOK_VALUE, FORCED_SALE, LOANS = "book value", "forced-sale value", "loans owed"
 BEFORE, AFTER = "before drawings and tax", "after tax and drawings"
@@ -198,9 +200,9 @@ def at_lowest(lowest: str, month: str) -> str:
     return f"{lowest}, {month}"
 
 
-def came_in(what: str, amount: str) -> str:
-    """The label of money that comes in."""
-    return f"{what} {amount}"
+def thousands(currency: str) -> str:
+    """The title of the rows of what comes in."""
+    return f"{currency} 1,000"
 
 
 GRANT_PAID, DRAWN, PUT_IN = "grant", "loan", "own money"
