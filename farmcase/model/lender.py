@@ -27,11 +27,11 @@ _SOURCES = ("owners_money", "loan_drawn", "loan_capitalised", "grant")
 
 
 def funded_until(outcome: BuildOutcome) -> int:
-    """The month until which money is raised: that of the first starts, or the later one in the
-    first year of growing in which cash runs lowest."""
+    """The month until which money is raised: that in which cash runs lowest, counted from the
+    first starts through the first year of growing."""
     cash, start = outcome.ledger.cash, outcome.inputs.start
-    balance = (cash.cash - cash.overdraft)[0, : start + 13]
-    return max(start, int(balance.argmin()))
+    balance = (cash.cash - cash.overdraft)[0, start : start + 13]
+    return start + int(balance.argmin())
 
 
 def month_of_money_needed(outcome: BuildOutcome) -> int:

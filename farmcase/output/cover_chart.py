@@ -103,7 +103,13 @@ def _threshold(value: float, years: list[str], x: alt.X, y: alt.Y, locale: str) 
     data = pd.DataFrame({"bar": [value], "year": [years[0]], "words": [plain(value, locale, 2)]})
     base = alt.Chart(data)
     line = base.mark_rule(color=INK, strokeDash=[5, 4], strokeWidth=1.4).encode(y=y)
-    look = {"align": "left", "dy": -6, "fontSize": 12, "fontWeight": "bold", "color": INK}
+    look: dict[str, Any] = {
+        "align": "left",
+        "dy": -6,
+        "fontSize": 12,
+        "fontWeight": "bold",
+        "color": INK,
+    }
     named = [
         base.mark_text(**look, **halo).encode(x=alt.value(2), y=y, text="words:N")
         for halo in (HALO, {})
@@ -119,9 +125,12 @@ def debt_cover_finding(outcome: Outcome) -> str:
         found = _cover(build)
         known = np.isfinite(found.before[0])
         if not known.any():
-            said.append(say.no_debt(build.label))
+            said.append((build.label, say.NO_DEBT))
             continue
-        below = [int((values[0][known] < threshold).sum()) for values in (found.before, found.after)]
+        below = [
+            int((values[0][known] < threshold).sum()) for values in (found.before, found.after)
+        ]
         text = plain(threshold, locale, 2)
-        said.append(say.cover_found(build.label, text, below[0], below[1], int(known.sum())))
-    return "; ".join(said)
+        found_here = say.cover_found(text, below[0], below[1], int(known.sum()))
+        said.append((build.label, found_here))
+    return say.of_builds(said)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from farmcase.model.build_outcome import BuildOutcome
@@ -148,7 +149,7 @@ def grant_table(outcome: Outcome, build: str) -> Table:
     def amount(value: float) -> str:
         return money(value, heading.currency, heading.locale)
 
-    claims = sum(grant.claimed for grant in sums)
+    claims = np.sum([grant.claimed for grant in sums], axis=0)
     rows = [
         ["Spending that counts", *(amount(grant.eligible) for grant in sums)],
         ["Share", *(percent(grant.share, heading.locale) for grant in sums)],

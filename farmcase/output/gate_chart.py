@@ -10,12 +10,12 @@ import pandas as pd
 from farmcase.model.build_outcome import BuildOutcome
 from farmcase.model.lender import gate_months
 from farmcase.model.outcome import Outcome
-from farmcase.output.theme import COLOURS, INK, PALES, WIDTH, header, themed
+from farmcase.output.theme import COLOURS, INK, PALES, WIDTH, even_lines, header, themed
 from farmcase.words import finance as say
 from farmcase.words.numbers import month_name
 
-_ROW = 30  # height of the row of a gate
-_NAME_WIDTH = 270
+_ROW = 36  # height of the row of a gate
+_NAME_WIDTH, _LETTERS = 270, 44  # of a name, and letters in a line of it
 
 
 def gate_chart(outcome: Outcome) -> Any:
@@ -41,7 +41,11 @@ def _frame(build: BuildOutcome) -> pd.DataFrame:
         return f"{dates[min(month, last)]}-01"
 
     rows = [
-        (gate.label or name, *(day(end.opens[name]) for end in ends.values()), name == critical)
+        (
+            _wrapped(gate.label or name),
+            *(day(end.opens[name]) for end in ends.values()),
+            name == critical,
+        )
         for name, gate in gates.items()
     ]
     rows.append((say.FIRST_STARTS, *(day(end.start) for end in ends.values()), False))
@@ -49,9 +53,14 @@ def _frame(build: BuildOutcome) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=columns).sort_values("likely", kind="stable")
 
 
+def _wrapped(name: str) -> str:
+    return "\n".join(even_lines(name, _LETTERS))
+
+
 def _panel(frame: pd.DataFrame, build: str, place: int, span: tuple[str, str]) -> Any:
     names = list(dict.fromkeys(frame["name"]))
-    axis = alt.Axis(labelLimit=_NAME_WIDTH, ticks=False, domain=False, grid=False, labelPadding=8)
+    lines: dict[str, Any] = {"labelExpr": "split(datum.label, '\\n')", "labelLimit": _NAME_WIDTH}
+    axis = alt.Axis(ticks=False, domain=False, grid=False, labelPadding=8, **lines)
     y = alt.Y("name:N", sort=names, title=None, axis=axis)
     scale = alt.Scale(domain=list(span), nice="month")
     ticks = alt.Axis(format="%Y-%m", tickCount=8, labelAngle=0)
@@ -68,20 +77,22 @@ def _panel(frame: pd.DataFrame, build: str, place: int, span: tuple[str, str]) -
         bar.encode(x=x("low"), x2="high:T", y=y),
         mark.encode(x=x("likely"), y=y, color=tone),
     ]
-    size = {"width": WIDTH - _NAME_WIDTH + 60, "height": _ROW * len(names)}
+    size: dict[str, Any] = {"width": WIDTH - _NAME_WIDTH + 60, "height": _ROW * len(names)}
     return alt.layer(*layers).properties(title=header(build, offset=6), **size)
 
 
 def gate_finding(outcome: Outcome) -> str:
     """The critical gate of each build, when it opens, and when the first units are started."""
-    locale, said = outcome.case.heading.locale, []
+    locale = outcome.case.heading.locale
+    gates: list[tuple[str, str]] = []
+    starts: list[tuple[str, str]] = []
     for build in outcome.values():
-        table, gates = build.inputs.timetable, build.inputs.records("gates")
-        last = len(build.dates) - 1
-        starts = month_name(build.dates[min(table.start, last)], locale)
-        gate, opens = "", ""
+        table, last = build.inputs.timetable, len(build.dates) - 1
+        starts.append((build.label, month_name(build.dates[min(table.start, last)], locale)))
+        found = say.NO_GATE
         if table.critical:
-            gate = gates[table.critical].label or table.critical
+            label = build.inputs.records("gates")[table.critical].label or table.critical
             opens = month_name(build.dates[min(table.opens[table.critical], last)], locale)
-        said.append(say.critical(build.label, gate, opens, starts))
-    return "; ".join(said)
+            found = say.critical(label, opens)
+        gates.append((build.label, found))
+    return say.gates_found(gates, starts)

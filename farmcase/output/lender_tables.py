@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import math
 
-import pandas as pd
-
-from farmcase.model.build_outcome import BuildOutcome
 from farmcase.model.lender import cover_table, ratio_table
 from farmcase.model.members import member_table
 from farmcase.model.outcome import Outcome
@@ -119,9 +116,9 @@ def forced_sale_table(outcome: Outcome, build: str, most: int = 10) -> Table:
 
 def one_member_table(outcome: Outcome, build: str) -> Table:
     """What one member on average puts in and gets back."""
-    found, locale = outcome[build], outcome.case.heading.locale
+    found = outcome[build]
     if not outcome.case.standing.members:
         return Table(["", ""], [], found.label, notes=[say.NO_MEMBERS])
-    frame: pd.DataFrame = member_table(found)
+    frame = member_table(found)
     last = {MEMBERS["so_far"]}
     return period_table(frame, found, say.MEMBER, last, notes=[say.MEMBER_BASIS])

@@ -112,7 +112,7 @@ def _lane(came: pd.DataFrame, days: alt.Scale, currency: str) -> Any:
     labels = alt.Axis(ticks=False, domain=False, labelPadding=6, grid=True)
     y = alt.Y("kind:N", sort=kinds, title=say.thousands(currency), axis=labels)
     x = alt.X("month:T", scale=days, axis=None)
-    text = alt.Chart(came).mark_text(fontSize=11, fontWeight="bold", color=INK)
+    text = alt.Chart(came).mark_text(align="left", dx=2, fontSize=11, fontWeight="bold", color=INK)
     height = _LANE * max(2, len(kinds))
     return text.encode(x=x, y=y, text="words:N").properties(width=WIDTH, height=height)
 
@@ -125,11 +125,11 @@ def _limit_text(build: BuildOutcome, limit: float) -> str:
 def _level(value: float, words: str, frame: pd.DataFrame, x: alt.X, y: alt.Y) -> list[Any]:
     """A level line across the panel, named at its right end; the limit is dashed."""
     data = pd.DataFrame({"cash": [value], "month": [frame["month"].iloc[-1]], "words": [words]})
-    dash = {"strokeDash": [5, 4]} if words else {}
+    dash: dict[str, Any] = {"strokeDash": [5, 4]} if words else {}
     line = alt.Chart(data).mark_rule(color=INK if words else QUIET, **dash).encode(y=y)
     if not words:
         return [line] if value == 0 else []
-    look = {"align": "right", "dy": -7, "fontSize": 12, "color": INK}
+    look: dict[str, Any] = {"align": "right", "dy": 9, "fontSize": 12, "color": INK}
     named = [
         alt.Chart(data).mark_text(**look, **halo).encode(x=x, y=y, text="words:N")
         for halo in (HALO, {})
@@ -145,7 +145,14 @@ def _trough(frame: pd.DataFrame, build: BuildOutcome, x: alt.X, y: alt.Y) -> lis
     data = frame.iloc[[at]].assign(words=words)
     base = alt.Chart(data)
     ring = base.mark_point(size=110, strokeWidth=2.2, color=INK, opacity=1)
-    look = {"align": "left", "dx": 9, "dy": 11, "fontSize": 12, "color": INK, "fontWeight": "bold"}
+    look: dict[str, Any] = {
+        "align": "left",
+        "dx": 9,
+        "dy": 11,
+        "fontSize": 12,
+        "color": INK,
+        "fontWeight": "bold",
+    }
     named = [base.mark_text(**look, **halo).encode(x=x, y=y, text="words:N") for halo in (HALO, {})]
     return [ring.encode(x=x, y=y), *named]
 
@@ -163,7 +170,5 @@ def monthly_cash_finding(outcome: Outcome) -> str:
         lowest = build.measure("lowest_cash")
         month = month_name(build.dates[int(build.measure("lowest_cash_month"))], heading.locale)
         over, short = lowest < -limit - 0.005, lowest < -0.005
-        said.append(
-            say.runs_lowest(build.label, amount(lowest), month, amount(limit), over, short)
-        )
+        said.append(say.runs_lowest(build.label, amount(lowest), month, amount(limit), over, short))
     return "; ".join(said)

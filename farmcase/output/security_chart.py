@@ -12,7 +12,7 @@ from farmcase.model.build_outcome import BuildOutcome
 from farmcase.model.outcome import Outcome
 from farmcase.model.security import security_table
 from farmcase.output.theme import COLOURS, DASHES, INK, WIDTH, header, rounded, themed
-from farmcase.output.year_tables import heading_of, year_label
+from farmcase.output.year_tables import year_label
 from farmcase.words import charts as axes
 from farmcase.words import finance as say
 from farmcase.words.labels import SECURITY
@@ -51,7 +51,9 @@ def _panel(frame: pd.DataFrame, build: BuildOutcome, top: float) -> Any:
     ticks = alt.Axis(format=",~f", tickCount=5)
     money = axes.amount_axis("Amount", heading.currency)
     y = alt.Y("amount:Q", title=money, scale=scale, axis=ticks)
-    legend = alt.Legend(title=None, labelFontSize=12, orient="top", symbolStrokeWidth=2.4, symbolSize=400)
+    legend = alt.Legend(
+        title=None, labelFontSize=12, orient="top", symbolStrokeWidth=2.4, symbolSize=400
+    )
     tones = [INK, COLOURS[0], COLOURS[1]]
     colour = alt.Color("line:N", scale=alt.Scale(domain=names, range=tones), legend=legend)
     looks = [list(dash) for dash in DASHES[: len(names)]]
@@ -71,11 +73,11 @@ def security_finding(outcome: Outcome) -> str:
         worth = table.loc[SECURITY["forced_sale"]].to_numpy(float)
         due = owed > _OWED
         if not due.any():
-            said.append(say.nothing_owed(build.label))
+            said.append((build.label, say.NOTHING_OWED))
             continue
         short = np.flatnonzero(due & (worth < owed))
         first = int(short[-1]) + 1 if short.size else 0
         covered = due[first:].any()
-        name = heading_of(str(table.columns[first]), locale) if covered else ""
-        said.append(say.secured(build.label, name, always=not short.size))
-    return "; ".join(said)
+        name = year_label(str(table.columns[first]), locale) if covered else ""
+        said.append((build.label, say.secured(name, always=not short.size)))
+    return say.of_builds(said)

@@ -60,7 +60,9 @@ class Table:
             else ""
         )
         small = ";font-size:12px" if len(self.header) > _MANY else ""
-        head = self._html_row(self.header, "th", "border-bottom:1px solid #555;vertical-align:bottom;")
+        head = self._html_row(
+            self.header, "th", "border-bottom:1px solid #555;vertical-align:bottom;"
+        )
         body = "".join(
             self._html_row(row, "td", "font-weight:bold;" if i in self.strong else "")
             for i, row in enumerate(self.rows)

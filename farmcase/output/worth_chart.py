@@ -11,7 +11,17 @@ import pandas as pd
 from farmcase.model.build_outcome import BuildOutcome
 from farmcase.model.outcome import Outcome
 from farmcase.money.returns import npv, rates_of_return
-from farmcase.output.theme import HALO, HEIGHT, INK, QUIET, WIDTH, build_scales, rounded, themed
+from farmcase.output.theme import (
+    HALO,
+    HEIGHT,
+    INK,
+    QUIET,
+    WIDTH,
+    build_scales,
+    ends_apart,
+    rounded,
+    themed,
+)
 from farmcase.words import charts as axes
 from farmcase.words import finance as say
 from farmcase.words.numbers import percent
@@ -31,16 +41,18 @@ def worth_chart(outcome: Outcome) -> Any:
     frame = pd.concat([_curve(build, rates) for build in outcome.values()])
     marks = _marks(outcome, roots)
     colour, dash = build_scales([build.label for build in outcome.values()])
-    x = alt.X("rate:Q", title=axes.amount_axis("Discount rate", "% a year"))
-    title = axes.amount_axis("Net present value", heading.currency)
-    y = alt.Y("worth:Q", title=title, axis=alt.Axis(format=",~f"))
+    title = axes.amount_axis("Discount rate", "% a year")
+    money = axes.amount_axis("Net present value", heading.currency)
+    span = alt.Scale(domain=[0.0, rounded([100 * highest])[0]], nice=False)
+    x = alt.X("rate:Q", title=title, scale=span)
+    y = alt.Y("worth:Q", title=money, axis=alt.Axis(format=",~f"))
     lines = alt.Chart(frame).mark_line(strokeWidth=2.4)
     zero = alt.Chart(pd.DataFrame({"worth": [0.0]})).mark_rule(color=INK)
     layers = [
         zero.encode(y=y),
         *_rate_of_case(here, x, heading.locale),
         lines.encode(x=x, y=y, color=colour, strokeDash=dash),
-        *_names(frame, x, y, colour),
+        _names(frame, title, money, colour),
         *_crossings(marks, x, y, colour),
     ]
     sized = alt.layer(*layers).properties(width=WIDTH, height=HEIGHT)
@@ -76,22 +88,17 @@ def _rate_of_case(rate: float, x: alt.X, locale: str) -> list[Any]:
     words = say.rate_of_case(percent(rate, locale, 1))
     base = alt.Chart(pd.DataFrame({"rate": rounded([100 * rate]), "words": [words]}))
     line = base.mark_rule(color=QUIET, strokeDash=[5, 4]).encode(x=x)
-    look = {"align": "left", "dx": 5, "fontSize": 12, "color": INK}
+    look: dict[str, Any] = {"align": "left", "dx": 5, "fontSize": 12, "color": INK}
     text = base.mark_text(**look).encode(x=x, y=alt.value(8), text="words:N")
     return [line, text]
 
 
-def _names(frame: pd.DataFrame, x: alt.X, y: alt.Y, colour: alt.Color) -> list[Any]:
-    """The name of each curve at its beginning, above or below where two come close."""
-    first = frame.groupby("build", sort=False).head(1).sort_values("worth", ascending=False)
-    layers = []
-    for i, place in enumerate(range(len(first))):
-        look = {"align": "left", "dx": 8, "dy": -10 if i == 0 else 14 * i, "fontSize": 12}
-        base = alt.Chart(first.iloc[[place]])
-        for halo in (HALO, {}):
-            text = base.mark_text(**look, **halo)
-            layers.append(text.encode(x=x, y=y, color=colour, text="build:N"))
-    return layers
+def _names(frame: pd.DataFrame, title: str, money: str, colour: alt.Color) -> Any:
+    """The name of each curve at its end."""
+    text = alt.Chart(ends_apart(frame, "rate", "worth"))
+    text = text.mark_text(align="left", dx=6, fontSize=12, limit=230)
+    ends = {"x": alt.X("end:Q", title=title), "y": alt.Y("height:Q", title=money)}
+    return text.encode(**ends, color=colour, text="build:N")
 
 
 def _crossings(marks: pd.DataFrame, x: alt.X, y: alt.Y, colour: alt.Color) -> list[Any]:
@@ -101,7 +108,9 @@ def _crossings(marks: pd.DataFrame, x: alt.X, y: alt.Y, colour: alt.Color) -> li
     points = alt.Chart(marks).mark_point(size=90, filled=True, opacity=1)
     layers: list[Any] = [points.encode(x=x, y=y, color=colour)]
     for i in range(len(marks)):
-        side: dict[str, Any] = {"dy": 16, "align": "right"} if i % 2 == 0 else {"dy": -12, "align": "left"}
+        side: dict[str, Any] = (
+            {"dy": 16, "align": "right"} if i % 2 == 0 else {"dy": -12, "align": "left"}
+        )
         base = alt.Chart(marks.iloc[[i]])
         for halo in (HALO, {}):
             text = base.mark_text(fontSize=12, fontWeight="bold", color=INK, **side, **halo)

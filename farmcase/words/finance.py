@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-LINE = "Line"
+from farmcase.words.charts import listed, sentence
+
 USES, SOURCES = "Uses", "Sources"
 USES_IN_ALL, SOURCES_IN_ALL = "Uses in all", "Sources in all"
 PROFIT_AND_LOSS, CASH_FLOW, BALANCE_SHEET = "Profit and loss", "Cash flow", "Balance sheet"
 CASH_BY_MONTH = "Cash by month"
 COVER, RATIOS, SECURITY, MEMBER = "Debt cover", "Ratios", "Security beside the loans", "One member"
+MONTH_OF_MONEY_NEEDED = "Month in which most money is needed"
+YEAR_OF_LEAST_COVER = "Fiscal year of lowest debt cover"
 THRESHOLD = "Lender's threshold"
 NONE_DUE = "none due"
 NO_LOAN = "no loan"
@@ -128,7 +131,9 @@ def funded_until(build: str, until: str, lowest: str, month: str) -> str:
 
 def threshold(source: str, value: str, mark: str, note: str) -> str:
     """The lender's threshold as data."""
-    return f"Threshold of {source} ({mark}): {value}; shown, not decided. {note}.".replace("..", ".")
+    return f"Threshold of {source} ({mark}): {value}; shown, not decided. {note}.".replace(
+        "..", "."
+    )
 
 
 def reading_row(number: int) -> str:
@@ -208,33 +213,37 @@ def thousands(currency: str) -> str:
 GRANT_PAID, DRAWN, PUT_IN = "grant", "loan", "own money"
 
 
-def cover_found(
-    build: str, threshold_text: str, below_before: int, below_after: int, years: int
-) -> str:
+def cover_found(threshold_text: str, below_before: int, below_after: int, years: int) -> str:
     """In how many years with debt service cover is below the threshold."""
+    if not below_before and not below_after:
+        return f"debt cover is at least {threshold_text} in all {years} years"
     return (
-        f"{build}: debt cover is below {threshold_text} in {below_before} of {years} years before "
+        f"debt cover is below {threshold_text} in {below_before} of {years} years before "
         f"drawings and tax, in {below_after} after them"
     )
 
 
-def no_debt(build: str) -> str:
-    """A build without loans."""
-    return f"{build} has no debt service"
+NO_DEBT = "no debt service"
 
 
-def secured(build: str, first: str, always: bool) -> str:
+def secured(first: str, always: bool) -> str:
     """From which year on a forced sale would cover the loans."""
     if always:
-        return f"{build}: a forced sale would cover the loans in every year"
+        return "a forced sale would cover the loans in every year"
     if not first:
-        return f"{build}: a forced sale would cover the loans in no year"
-    return f"{build}: a forced sale covers what is owed from the year {first} on"
+        return "a forced sale would cover the loans in no year"
+    return f"a forced sale covers what is owed from the year to {first} on"
 
 
-def nothing_owed(build: str) -> str:
-    """A build without loans."""
-    return f"{build} owes no loan"
+NOTHING_OWED = "no loan is owed"
+
+
+def of_builds(found: Sequence[tuple[str, str]]) -> str:
+    """What is found of each build; builds of which the same is found stand together."""
+    together: dict[str, list[str]] = {}
+    for build, said in found:
+        together.setdefault(said, []).append(build)
+    return "; ".join(f"{listed(builds)}: {said}" for said, builds in together.items())
 
 
 def worth_below(build: str, rate: str) -> str:
@@ -262,11 +271,23 @@ def rate_of_case(rate: str) -> str:
     return f"rate of the case, {rate}"
 
 
-def critical(build: str, gate: str, opens: str, starts: str) -> str:
-    """The critical gate of a build and its first starts."""
-    if not gate:
-        return f"{build} waits for no gate and starts in {starts}"
-    return f"{build} waits most for {gate}, open in {opens}; first starts in {starts}"
+NO_GATE = "no gate is waited for"
+
+
+def critical(gate: str, opens: str) -> str:
+    """The critical gate of a build."""
+    return f"{gate} is the critical gate, open in {opens}"
+
+
+def gates_found(gates: Sequence[tuple[str, str]], starts: Sequence[tuple[str, str]]) -> str:
+    """The critical gates and the first starts; what holds of every build is said once."""
+    same = len({said for _, said in gates}) == 1
+    first = sentence(gates[0][1]) if same else of_builds(gates)
+    if len({month for _, month in starts}) == 1:
+        return f"{first}; first starts in {starts[0][1]}"
+    return (
+        f"{first}; first starts: {of_builds([(build, f'in {month}') for build, month in starts])}"
+    )
 
 
 def some_of(named: Sequence[str], more: int) -> str:
