@@ -18,7 +18,7 @@ from farmcase.model.outcome import Outcome
 from farmcase.output import charts, finance_tables, lender_tables
 from farmcase.output.theme import ends_apart
 from farmcase.output.worth_chart import internal_rates, worth_finding
-from farmcase.words import finance as say
+from farmcase.words import finance_charts as say
 from farmcase.words.numbers import money, month_name, percent, plain
 
 TESTS = Path(__file__).resolve().parent
@@ -114,7 +114,7 @@ def test_years_below_the_threshold_are_counted(outcome: Outcome) -> None:
     for build in outcome.values():
         table = cover_table(build)
         before, after = (
-            table.loc[label].dropna().tolist()
+            [float(v) for v in table.T[label].to_numpy(float) if np.isfinite(v)]
             for label in ("Debt cover before drawings", "Debt cover after tax and drawings")
         )
         said = said_of(title, build.label)

@@ -130,7 +130,7 @@ def test_cover_stands_beside_the_threshold_of_the_case(outcome: Outcome) -> None
         service = frame.loc["Debt service"].to_numpy(float)
         for label in ("Debt cover before drawings", "Debt cover after tax and drawings"):
             for cell, value, due in zip(
-                row_of(table, label), frame.loc[label].to_numpy(float), service, strict=True
+                row_of(table, label), frame.T[label].to_numpy(float), service, strict=True
             ):
                 assert cell == (plain(value, locale, 2) if due > 0 else say.NONE_DUE)
         threshold = plain(float(named["low"]), locale, 2)
@@ -182,7 +182,7 @@ def test_a_ratio_read_by_two_sources_shows_both(outcome: Outcome) -> None:
     frame = ratio_table(outcome[build]).iloc[:, :-1]
     shown = row_of(table, "Debt over assets")
     locale = outcome.case.heading.locale
-    assert shown == [percent(v, locale) for v in frame.loc["Debt over assets"].to_numpy(float)]
+    assert shown == [percent(v, locale) for v in frame.T["Debt over assets"].to_numpy(float)]
 
 
 def test_security_over_loans_is_the_quotient_of_its_rows(outcome: Outcome) -> None:

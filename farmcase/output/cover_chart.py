@@ -16,7 +16,8 @@ from farmcase.output.lender_tables import threshold_of
 from farmcase.output.theme import COLOURS, HALO, INK, WIDTH, header, rounded, themed
 from farmcase.output.year_tables import year_label
 from farmcase.words import charts as axes
-from farmcase.words import finance as say
+from farmcase.words import finance_charts as say
+from farmcase.words.finance import NONE_DUE
 from farmcase.words.numbers import plain
 
 _HEIGHT = 190
@@ -58,7 +59,7 @@ def _frame(build: BuildOutcome, locale: str) -> pd.DataFrame:
         part["text"] = [plain(v, locale, 1) if np.isfinite(v) else "" for v in values]
         parts.append(part)
     frame = pd.concat(parts, ignore_index=True)
-    frame["none"] = np.where(np.isfinite(frame["cover"]), "", say.NONE_DUE)
+    frame["none"] = np.where(np.isfinite(frame["cover"]), "", NONE_DUE)
     return frame
 
 

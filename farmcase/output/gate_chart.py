@@ -11,7 +11,8 @@ from farmcase.model.build_outcome import BuildOutcome
 from farmcase.model.lender import gate_months
 from farmcase.model.outcome import Outcome
 from farmcase.output.theme import COLOURS, INK, PALES, WIDTH, even_lines, header, themed
-from farmcase.words import finance as say
+from farmcase.words import finance_charts as say
+from farmcase.words.finance import FIRST_STARTS
 from farmcase.words.numbers import month_name
 
 _ROW = 36  # height of the row of a gate
@@ -48,7 +49,7 @@ def _frame(build: BuildOutcome) -> pd.DataFrame:
         )
         for name, gate in gates.items()
     ]
-    rows.append((say.FIRST_STARTS, *(day(end.start) for end in ends.values()), False))
+    rows.append((FIRST_STARTS, *(day(end.start) for end in ends.values()), False))
     columns = pd.Index(["name", "low", "likely", "high", "critical"])
     return pd.DataFrame(rows, columns=columns).sort_values("likely", kind="stable")
 

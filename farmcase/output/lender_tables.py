@@ -111,7 +111,7 @@ def forced_sale_table(outcome: Outcome, build: str, most: int = 10) -> Table:
     frame = security_table(found, by_row=True)
     order = frame.iloc[:, 0].sort_values(ascending=False, kind="stable").index[:most]
     frame = frame.loc[order]
-    return period_table(frame[(frame != 0).any(axis=1)], found, say.FORCED_SALE)
+    return period_table(frame[(frame != 0).any(axis=1)], found, SECURITY["forced_sale"])
 
 
 def one_member_table(outcome: Outcome, build: str) -> Table:

@@ -21,7 +21,7 @@ from farmcase.output.theme import (
     themed,
 )
 from farmcase.words import charts as axes
-from farmcase.words import finance as say
+from farmcase.words import finance_charts as say
 from farmcase.words.numbers import money, month_name, plain
 
 _HEIGHT, _LANE = 190, 17  # of a panel, and of each row of what comes in above it

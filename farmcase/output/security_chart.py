@@ -14,7 +14,7 @@ from farmcase.model.security import security_table
 from farmcase.output.theme import COLOURS, DASHES, INK, WIDTH, header, rounded, themed
 from farmcase.output.year_tables import year_label
 from farmcase.words import charts as axes
-from farmcase.words import finance as say
+from farmcase.words import finance_charts as say
 from farmcase.words.labels import SECURITY
 
 _HEIGHT = 180

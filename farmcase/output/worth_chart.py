@@ -23,7 +23,7 @@ from farmcase.output.theme import (
     themed,
 )
 from farmcase.words import charts as axes
-from farmcase.words import finance as say
+from farmcase.words import finance_charts as say
 from farmcase.words.numbers import percent
 
 _POINTS = 161
