@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-
 USES, SOURCES = "Uses", "Sources"
 USES_IN_ALL, SOURCES_IN_ALL = "Uses in all", "Sources in all"
 PROFIT_AND_LOSS, CASH_FLOW, BALANCE_SHEET = "Profit and loss", "Cash flow", "Balance sheet"
