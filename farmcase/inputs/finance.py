@@ -141,7 +141,10 @@ class Vat(Priced):
 
 
 class Tax(Priced):
-    """Tax on profit, and what a co-operative does with its surplus; rates are dated data."""
+    """Tax on profit, and what a co-operative does with its surplus; rates are dated data.
+
+    Of the surplus the price bonus is paid before tax, the dividend after it; the rest is reserve.
+    """
 
     form: str = Field(min_length=1)
     rate_share: Estimate = ratio()
@@ -154,7 +157,6 @@ class Tax(Priced):
     default_schedule: str = "follows_books"
     pool: str = ""
     own_work_deductible: bool | None = None
-    reserve_share: Estimate = ratio(default=0.0)
     price_bonus_share: Estimate = ratio(default=0.0)
     dividend_share: Estimate = ratio(default=0.0)
     distributed_after_months: int = number("months", ge=0, le=36, default=0)

@@ -121,8 +121,8 @@ def _surplus(parts: Mapping[str, Any], view: View) -> Iterable[Fault]:
     tax = parts.get("tax")
     if tax is None:
         return
-    total = tax.price_bonus_share.high + tax.dividend_share.high + tax.reserve_share.high
+    total = tax.price_bonus_share.high + tax.dividend_share.high
     if total > 1 + 1e-9:
-        given = f"and the other shares of the surplus may add up to {total:g}"
-        allowed = "reserve, price bonus and dividend together are at most 1"
-        yield view.origins.at("tax.reserve_share", given, allowed, "lower one of them")
+        given = f"and dividend_share may add up to {total:g}"
+        allowed = "price bonus and dividend together are at most 1"
+        yield view.origins.at("tax.price_bonus_share", given, allowed, "lower one of them")

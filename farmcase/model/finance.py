@@ -59,15 +59,22 @@ def finance(
 
 def _owners(inputs: BuildInputs, lines: dict[str, Floats]) -> None:
     """Money that owners and members put in and take out again."""
+    paid, withdrawn = shares_of(inputs)
+    paid[:, 0] += inputs.value("money.owners_money")
+    lines["owners_money"], lines["owners_withdrawn"] = paid, -withdrawn
+
+
+def shares_of(inputs: BuildInputs, kind: str = "") -> tuple[Floats, Floats]:
+    """What is put in and taken out under [shares] by month, (S, T) each, positive; of one kind."""
     paid, withdrawn = (np.zeros((inputs.size, inputs.months)) for _ in range(2))
-    paid[:, 0] = inputs.value("money.owners_money")
     amount = inputs.column("shares", "amount")
     for i, share in enumerate(inputs.records("shares").values()):
-        if share.paid_in_month < inputs.months:
-            paid[:, share.paid_in_month] += amount[:, i]
-            if share.withdrawn_month is not None and share.withdrawn_month < inputs.months:
-                withdrawn[:, share.withdrawn_month] -= amount[:, i]
-    lines["owners_money"], lines["owners_withdrawn"] = paid, withdrawn
+        if kind not in ("", share.kind) or share.paid_in_month >= inputs.months:
+            continue
+        paid[:, share.paid_in_month] += amount[:, i]
+        if share.withdrawn_month is not None and share.withdrawn_month < inputs.months:
+            withdrawn[:, share.withdrawn_month] += amount[:, i]
+    return paid, withdrawn
 
 
 def _disposal_gain(lines: dict[str, Floats]) -> Floats:

@@ -22,12 +22,18 @@ class Leases:
     deposit_returned: Floats
     bought: Floats  # price of what is bought at the end of its term
     bought_vat: Floats
-    write_off: Floats  # of what was bought
+    write_off: Floats  # of what was bought, with VAT on it that is not recovered
     end_value: Floats  # (S,) what it sells for in the last month
 
 
-def leases(inputs: BuildInputs, levels: dict[str, Floats]) -> Leases:
-    """All leases of a build; a lease begins when its gates are open and slides with the plan."""
+def leases(inputs: BuildInputs, levels: dict[str, Floats], vat_kept: Floats) -> Leases:
+    """All leases of a build; a lease begins when its gates are open and slides with the plan.
+
+    Parameters
+    ----------
+    inputs, levels : numbers of the build, and price levels, (S, T) each
+    vat_kept : (S or 1,) share of VAT that cannot be recovered; written off with what is bought
+    """
     shape, last = (inputs.size, inputs.months), inputs.months - 1
     by_month = [np.zeros(shape) for _ in range(7)]
     lines = Leases(*by_month, end_value=np.zeros(inputs.size))
@@ -47,17 +53,17 @@ def leases(inputs: BuildInputs, levels: dict[str, Floats]) -> Leases:
         lines.deposit_paid[:, begins] += deposit[:, k]
         lines.deposit_returned[:, ends] += deposit[:, k]
         if lease.bought_at_end and ends + 1 < last:
-            _buy(lines, ends + 1, price[:, k], life[:, k], resale[:, k], lease.vat_rate_share)
+            _buy(lines, ends + 1, price[:, k], life[:, k], lease.vat_rate_share, vat_kept)
+            lines.end_value[:] += price[:, k] * resale[:, k]
     return lines
 
 
 def _buy(
-    lines: Leases, month: int, price: Floats, life_years: Floats, resale: Floats, vat_rate: float
+    lines: Leases, month: int, price: Floats, life_years: Floats, vat_rate: float, vat_kept: Floats
 ) -> None:
     life = np.maximum(1, np.rint(life_years * 12))
     lines.bought[:, month] += price
     lines.bought_vat[:, month] += price * vat_rate
     passed = np.arange(lines.bought.shape[1]) - month
     writing = (passed > 0) & (passed <= life[:, None])
-    lines.write_off[:] += writing * (price / life)[:, None]
-    lines.end_value[:] += price * resale
+    lines.write_off[:] += writing * (price * (1 + vat_rate * vat_kept) / life)[:, None]

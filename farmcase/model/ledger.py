@@ -71,18 +71,21 @@ def run_ledger(
     kilograms = follow_kilograms(inputs, physical, Expander(inputs, group))
     sales = sales_of(inputs, kilograms, production, levels)
     work = run.work_done(inputs, physical, kilograms, production)
-    rented = leases(inputs, levels)
-    made = built(inputs, levels, own_work, kept_share(inputs), deducts_own_work(inputs))
-    lines, vats = _running(inputs, physical, production, levels, kilograms, sales, work, rented)
+    kept = kept_share(inputs)
+    rented = leases(inputs, levels, kept)
+    made = built(inputs, levels, own_work, kept, deducts_own_work(inputs))
+    lines, vats, income_vat = _running(
+        inputs, physical, production, levels, kilograms, sales, work, rented
+    )
     lines["own_work"] = -run.own_work_cost(inputs, work.own_hours, levels["wages"], own_work)
     once = (made.gate_costs + made.moves) * purchases_rate(inputs)
     bought_vat = made.flows.vat + rented.bought_vat
-    vat = vat_lines(inputs, sales, [*vats, once], bought_vat)
+    vat = vat_lines(inputs, sales, income_vat, [*vats, once], bought_vat)
     lines["vat_cost"] = vat.cost
     lines["operating_surplus"] = added(lines, OPERATING)
     lines.update(_investing(inputs, made, rented, vat, sales))
     lines["project_before_tax"] = lines["operating_surplus"] + added(lines, INVESTING)
-    tax = deducted(inputs, made)
+    tax = deducted(inputs, made, rented)
     cash = finance(inputs, lines, tax, _not_deducted(inputs, lines, own_work))
     by_weight = work.by_weight * levels["wages"]
     if own_work == "opportunity_wage":
@@ -109,8 +112,8 @@ def _running(
     sales: Sales,
     work: Work,
     rented: Leases,
-) -> tuple[dict[str, Floats], list[Floats]]:
-    """Lines of the running farm but own work, and the VAT that comes with its costs."""
+) -> tuple[dict[str, Floats], list[Floats], Floats]:
+    """Lines of the running farm but own work, the VAT on its costs, and that on other income."""
     prices = np.stack([levels[name] for name in run.LEVELS], axis=1)
     overheads = run.repeating(inputs, "overheads", prices)
     income = run.repeating(inputs, "income", prices)
@@ -137,9 +140,9 @@ def _running(
         "leases": -rented.payments,
     }
     if inputs.case.vat is None:
-        return lines, []
+        return lines, [], income.vat
     other = sales.fees + sales.packaging + sales.delivery - disposal
-    return lines, [
+    vats = [
         -other * purchases_rate(inputs),
         overheads.vat,
         substrate.vat * levels["substrate"],
@@ -147,6 +150,7 @@ def _running(
         water.vat * levels["general"],
         rented.payments_vat,
     ]
+    return lines, vats, income.vat
 
 
 def _investing(

@@ -102,27 +102,31 @@ def _cover_rows(found: Cover, prefix: str) -> dict[str, Floats]:
 
 
 def ratio_table(outcome: BuildOutcome) -> pd.DataFrame:
-    """Ratios that lenders read, by fiscal year, of the project by itself."""
+    """Ratios that lenders read, by fiscal year, of the project by itself.
+
+    The last year is left out, since in its last month everything is sold. Amounts are taken to the
+    cent, so that a balance of nil gives no ratio.
+    """
     lines = {name: line[0] for name, line in outcome.ledger.lines.items()}
-    found = {name: line[0] for name, line in balances(outcome.ledger.lines).items()}
+    found = {n: np.round(line[0], 2) for n, line in balances(outcome.ledger.lines).items()}
     years, ends = years_of(outcome.inputs), last_months(outcome.inputs)
 
     def flow(*names: str) -> Floats:
-        return by_fiscal_year(added(lines, names), years)
+        return np.round(by_fiscal_year(added(lines, names), years), 2)
 
     def at_end(line: Floats) -> Floats:
         return line[ends]
 
     vat = found["vat_owed"]
     current = found["debtors"] + found["grant_due"] + found["cash"] + np.maximum(-vat, 0)
-    due = due_within_a_year(outcome)
+    due = np.round(due_within_a_year(outcome), 2)
     owed = found["overdraft"] + found["tax_owed"] + found["members_owed"] + np.maximum(vat, 0)
     debts = owed + found["loan_balance"]
     assets = current + found["fixed_assets"] + found["lease_deposits"] - found["deferred_grant"]
     equity = found["owners_capital"] + found["profit_retained"]
     interest = -flow("loan_interest", "overdraft_interest")
     income = flow("profit_before_tax", "tax_charge")
-    service = cover_of(outcome.inputs, outcome.ledger.lines).service[0]
+    service = np.round(cover_of(outcome.inputs, outcome.ledger.lines).service[0], 2)
     written_off = flow("depreciation") - flow("grant_released") - flow("disposal_gain")
     capacity = r.capital_debt_repayment_capacity(
         income - flow("own_work"), written_off, 0.0, -flow("own_work"), 0.0, -flow("loan_interest")
@@ -146,7 +150,7 @@ def ratio_table(outcome: BuildOutcome) -> pd.DataFrame:
     }
     names = pd.Index(year_names(outcome.inputs, outcome.dates))
     labels = pd.Index([RATIOS[name] for name in rows], name="ratio")
-    return pd.DataFrame(np.stack(list(rows.values())), index=labels, columns=names)
+    return pd.DataFrame(np.stack(list(rows.values())), index=labels, columns=names).iloc[:, :-1]
 
 
 def _mean(closing: Floats) -> Floats:

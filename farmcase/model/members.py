@@ -7,6 +7,7 @@ import pandas as pd
 
 from farmcase.errors import NotFoundError
 from farmcase.model.build_outcome import BuildOutcome
+from farmcase.model.finance import shares_of
 from farmcase.model.profit_tax import years_of
 from farmcase.model.statements import year_names
 from farmcase.money.fiscal_years import by_fiscal_year
@@ -15,6 +16,8 @@ from farmcase.words.labels import MEMBERS
 
 def member_table(outcome: BuildOutcome) -> pd.DataFrame:
     """Money put in, hours worked and money got back by one member on average, by fiscal year.
+
+    Put in are the members' shares, or where there are none the owners' money.
 
     Raises
     ------
@@ -25,14 +28,17 @@ def member_table(outcome: BuildOutcome) -> pd.DataFrame:
     if not count:
         raise NotFoundError("The case names no members: give standing.members.")
     lines, years = outcome.ledger.lines, years_of(inputs)
-    got = lines["bonus_paid"] + lines["dividend_paid"] + lines["owners_withdrawn"]
+    put_in, taken_out = shares_of(inputs, "member_shares")
+    if not put_in.any():
+        put_in, taken_out = lines["owners_money"], -lines["owners_withdrawn"]
+    got = lines["bonus_paid"] + lines["dividend_paid"] - taken_out
     own_pay = lines["own_work"] + lines["own_build_work"]
     rows = {
-        "put_in": lines["owners_money"],
+        "put_in": put_in,
         "hours": outcome.ledger.work.own_hours + build_hours(outcome),
         "own_pay": -own_pay,
         "got_back": -got,
-        "so_far": (-got - own_pay - lines["owners_money"]).cumsum(-1),
+        "so_far": (-got - own_pay - put_in).cumsum(-1),
     }
     values = [by_fiscal_year(line[0], years) / count for name, line in rows.items()][:-1]
     ends = np.searchsorted(years.of_month, np.arange(values[0].size), side="right") - 1

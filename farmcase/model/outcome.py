@@ -74,6 +74,7 @@ class Outcome(Mapping[str, BuildOutcome]):
         heading, money = self.case.heading, self.case.money
         facts = Facts(
             npv={b: o.measure("npv") for b, o in self.items()},
+            owners_npv={b: o.measure("owners_npv") for b, o in self.items()},
             money_needed={b: o.measure("money_needed") for b, o in self.items()},
             labels={b: o.label for b, o in self.items()},
             other_views={

@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from farmcase.inputs.reference import reference_table
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.investment import Built, Class, schedules
+from farmcase.model.leases import Leases
+from farmcase.model.sales_tax import kept_share
 from farmcase.money.allowances import allowance_matrix, allowances_by_year
 from farmcase.money.fiscal_years import FiscalYears, fiscal_years
 from farmcase.money.months import Tax, no_tax
@@ -29,14 +31,22 @@ class Deducted:
 
 
 def years_of(inputs: BuildInputs) -> FiscalYears:
-    """The fiscal years of a build; a first year may be short of months."""
-    first = inputs.first_month
-    return _years(first, inputs.months, inputs.case.money.fiscal_year_end_month)
+    """The fiscal years of a build. Month 0 counts in the year of month 1.
+
+    A new business begins with month 1, so that its first year may be short; one that stands has
+    whole years.
+    """
+    return _years(*years_key(inputs))
 
 
 @lru_cache(maxsize=32)
-def _years(first: int, months: int, year_end_month: int) -> FiscalYears:
-    return fiscal_years(f"{first // 12:04d}-{first % 12 + 1:02d}", months, year_end_month)
+def _years(first: int, months: int, year_end_month: int, new: bool) -> FiscalYears:
+    found = fiscal_years(_named(first), months, year_end_month, opens=_named(first + 1))
+    return found if new else found._replace(length_years=np.ones(found.last_month.size))
+
+
+def _named(month: int) -> str:
+    return f"{month // 12:04d}-{month % 12 + 1:02d}"
 
 
 def year_ends(inputs: BuildInputs) -> NDArray[np.int64]:
@@ -56,14 +66,18 @@ def deducts_own_work(inputs: BuildInputs) -> bool:
     return forms[tax.form]["own_work_deductible"] == "yes"
 
 
-def deducted(inputs: BuildInputs, built: Built) -> Deducted:
+def deducted(inputs: BuildInputs, built: Built, rented: Leases) -> Deducted:
     """Allowances by month; those of a fiscal year stand in its last month.
 
-    What a grant pays is not deducted: spending it counts is taken net of its share.
+    What a grant pays is not deducted: spending it counts is taken net of its share. What is bought
+    at the end of a lease is deducted as the books write it off.
     """
+    bought = rented.bought + rented.bought_vat * kept_share(inputs)[:, None]
     flows, names = built.flows, schedules(inputs)
     by_month = flows.book_slope - (flows.granted_book_slope * built.borne[..., None]).sum(1)
+    by_month = by_month + rented.write_off
     left = flows.book_cost - (flows.granted_book_cost * built.borne).sum(1) - by_month.sum(-1)
+    left = left + bought.sum(-1)
     if names:
         granted = (flows.granted_additions * built.borne[:, :, None, None]).sum(1)
         additions = flows.additions - granted
@@ -73,15 +87,16 @@ def deducted(inputs: BuildInputs, built: Built) -> Deducted:
         )
         by_year = allowances_by_year(additions, matrices)
         last = np.searchsorted(years.of_month, np.arange(by_year.shape[1]), side="right") - 1
-        by_month = by_month.copy()
         by_month[:, last] += by_year
         left = left + additions.sum((1, 2)) - by_year.sum(-1)
-    return Deducted(by_month, flows.taxed_end_value - left)
+    return Deducted(by_month, flows.taxed_end_value + rented.end_value - left)
 
 
-def years_key(inputs: BuildInputs) -> tuple[int, int, int]:
+def years_key(inputs: BuildInputs) -> tuple[int, int, int, bool]:
     """What the fiscal years of a build hang on."""
-    return inputs.first_month, inputs.months, inputs.case.money.fiscal_year_end_month
+    end = inputs.case.money.fiscal_year_end_month
+    new = not inputs.case.standing.sales_per_year.likely
+    return inputs.first_month, inputs.months, end, new
 
 
 def _pool(inputs: BuildInputs) -> str:
@@ -89,7 +104,7 @@ def _pool(inputs: BuildInputs) -> str:
 
 
 @lru_cache(maxsize=256)
-def _matrix(each: Class, pool: str, key: tuple[int, int, int], folder: Path | None) -> Floats:
+def _matrix(each: Class, pool: str, key: tuple[int, int, int, bool], folder: Path | None) -> Floats:
     """Deductions by fiscal year for what is spent in each month under one schedule, (T, Y)."""
     name, life_years = each
     rest = schedule_from_rows(schedule_rows(pool, folder)) if pool else None

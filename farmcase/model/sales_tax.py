@@ -54,13 +54,18 @@ def flat_rate_addition(inputs: BuildInputs, sales: Sales) -> Floats:
 
 
 def vat_lines(
-    inputs: BuildInputs, sales: Sales, running: Iterable[Floats], capital: Floats
+    inputs: BuildInputs,
+    sales: Sales,
+    income: Floats,
+    running: Iterable[Floats],
+    capital: Floats,
 ) -> VatLines:
     """All lines of VAT.
 
     Parameters
     ----------
     inputs, sales : numbers of the build, and what it sells
+    income : VAT on other income, (S, T), received with it
     running : VAT on running costs, (S, T) each, positive
     capital : (S, T) VAT on what is bought and built, positive
     """
@@ -71,14 +76,15 @@ def vat_lines(
     kept = kept_share(inputs)[:, None]
     paid = sum(running, nothing)
     recovered = (paid + capital) * (1 - kept)
-    flows = nothing
+    on_sales, flows = nothing, nothing
     if charges_vat(inputs):
-        due = sales.vat_received if vat.scheme == "cash" else sales.vat_invoiced
+        on_sales = sales.vat_invoiced + income
+        due = sales.vat_received + income if vat.scheme == "cash" else on_sales
         flows = settled(due, recovered, return_terms(inputs))
     return VatLines(
         cost=-paid * kept,
         capital_cost=-capital * kept,
-        on_sales=sales.vat_invoiced,
+        on_sales=on_sales,
         on_purchases=-recovered,
         settled=flows,
     )

@@ -5,12 +5,15 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
+from farmcase.inputs.case import Case
 from farmcase.model.cover import Cover
 from farmcase.model.gather import BuildInputs
 from farmcase.model.profit_tax import years_of
 from farmcase.money.fiscal_years import by_fiscal_year
+from farmcase.words.labels import STANDING
 
 Floats = NDArray[np.float64]
 
@@ -75,3 +78,31 @@ def whole_cover(inputs: BuildInputs, project: Cover, general_level: Floats) -> C
         project.after_drawings + yearly(earned + at_home),
         project.service + by_fiscal_year(old.interest + old.principal, years),
     )
+
+
+def opening_balance(case: Case) -> pd.DataFrame:
+    """The opening balance sheet of the business as it stands, one column named by its date.
+
+    What is owned, what is owed, and what is the owners' own.
+    """
+    standing = case.standing
+    owned = {
+        "standing_cash": standing.cash.likely,
+        "standing_debtors": standing.debtors.likely,
+        "standing_stock": standing.stock.likely,
+        "standing_fixed_assets": standing.fixed_assets.likely,
+    }
+    owed = {
+        "standing_creditors": standing.creditors.likely,
+        "standing_loans": standing.loans_outstanding.likely,
+    }
+    rows = {
+        **owned,
+        "standing_owned": sum(owned.values()),
+        **owed,
+        "standing_owed": sum(owed.values()),
+        "standing_own": sum(owned.values()) - sum(owed.values()),
+    }
+    labels = pd.Index([STANDING[name] for name in rows], name="line")
+    column = standing.balance_sheet_date or "no date given"
+    return pd.DataFrame({column: list(rows.values())}, index=labels)

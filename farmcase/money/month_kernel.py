@@ -58,11 +58,13 @@ def _loan_month(loans, owed, paid, s, m, k, out):
                 moved -= interest
         else:
             principal = _principal(loans, owed, paid, s, m, k, interest)
-            early = min(owed[k] - principal, loans.early_share[k, m] * loans.amount[s, k])
-            owed[k] -= principal + early
+            owed[k] -= principal
             out.loan_principal[s, m] -= principal
-            out.loan_early[s, m] -= early
-            moved -= interest + principal + early
+            moved -= interest + principal
+        early = min(owed[k], loans.early_share[k, m] * loans.amount[s, k])
+        owed[k] -= early
+        out.loan_early[s, m] -= early
+        moved -= early
     drawn = loans.drawn_share[k, m] * loans.amount[s, k]
     if m == begins:
         out.loan_fee[s, m] -= loans.fee[s, k]

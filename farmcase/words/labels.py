@@ -236,6 +236,19 @@ RATIOS: dict[str, str] = {
 }
 
 
+# The opening balance sheet of the business as it stands.
+STANDING: dict[str, str] = {
+    "standing_cash": "Cash",
+    "standing_debtors": "Owed by outlets",
+    "standing_stock": "Stock",
+    "standing_fixed_assets": "Fixed assets",
+    "standing_owned": "Owned in all",
+    "standing_creditors": "Owed to suppliers",
+    "standing_loans": "Loans",
+    "standing_owed": "Owed in all",
+    "standing_own": "Owners' own",
+}
+
 SECURITY: dict[str, str] = {
     "cost": "Cost of what is in place",
     "book_value": "Book value",

@@ -25,6 +25,7 @@ class Facts:
     locale: str
     money_needed: dict[str, float] = field(default_factory=dict)
     left_out: list[str] = field(default_factory=list)
+    owners_npv: dict[str, float] = field(default_factory=dict)  # after loans, to the owners
 
 
 def best_of(npv: dict[str, float]) -> str:
@@ -40,7 +41,7 @@ def verdict(facts: Facts) -> str:
             f"No verdict: this case leaves out {_listed(facts.left_out, 12)}, so its totals, "
             "profit and worth mean nothing."
         )
-    parts = [_choice(facts), _compared(facts), _own_hours(facts)]
+    parts = [_choice(facts), _compared(facts), _own_hours(facts), _to_owners(facts)]
     parts += [
         f"Not yet on the same scope: {facts.labels[build]} says nothing of {_listed(gaps)}."
         for build, gaps in facts.scope_gaps.items()
@@ -103,6 +104,24 @@ def _own_hours(facts: Facts) -> str:
         for view, build in changed.items()
     ]
     return f"The choice depends on how own hours are charged: {_listed(said)}."
+
+
+def _to_owners(facts: Facts) -> str:
+    """Where what is left to the owners after loans ranks the builds otherwise.
+
+    A lease carries its finance in its payments, a purchase does not, so the two may differ.
+    """
+    known = {build: worth for build, worth in facts.owners_npv.items() if worth == worth}
+    if not known or best_of(known) == best_of(facts.npv):
+        return ""
+    best, headline = best_of(known), best_of(facts.npv)
+    shown = [
+        f"{facts.labels[build]} {money(worth, facts.currency, facts.locale)}"
+        for build, worth in known.items()
+        if build in (best, headline)
+    ]
+    name = facts.labels.get(best, CARRY_ON)
+    return f"To the owners, after all loans and leases, {name} is worth most ({_listed(shown)})."
 
 
 _VIEWS = {
