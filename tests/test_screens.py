@@ -237,6 +237,7 @@ def test_a_table_is_the_same_in_text_and_html() -> None:
         (plain(1234.56, "de_DE", 1), "1.234,6"),
         (plain(-0.001, "en_IE"), "0"),
         (percent(0.125, "en_IE", 1), "12.5 %"),
+        (percent(-0.004, "en_IE"), "0 %"),
         (plain(float("nan"), "en_IE"), "–"),
     ],
 )

@@ -22,6 +22,7 @@ from farmcase.words.labels import TOTALS
 from farmcase.words.numbers import NONE, money, month_name, percent
 
 _SUMS = frozenset(TOTALS.values())
+_CASH = [TOTALS[name] for name in ("change_in_cash", "opening_cash", "closing_cash")]
 _YEAR = 12
 
 
@@ -96,7 +97,7 @@ def cash_by_month_table(outcome: Outcome, build: str, months: int = 24) -> Pages
     tables = []
     for part in parts:
         mine = frame.iloc[:, part]
-        used = mine[(mine != 0).any(axis=1) | mine.index.isin(list(_SUMS))]
+        used = mine[(mine != 0).any(axis=1) | mine.index.isin(_CASH)]
         tables.append(period_table(used, found, say.CASH_BY_MONTH, _SUMS))
     return Pages(tables)
 

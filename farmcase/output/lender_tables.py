@@ -58,7 +58,7 @@ def lender_ratio_table(outcome: Outcome, build: str) -> Table:
     """Ratios by fiscal year, and under each what others read into it."""
     found, folder = outcome[build], outcome.case.folder
     locale = outcome.case.heading.locale
-    frame = ratio_table(found).iloc[:, :-1]
+    frame = ratio_table(found)
     names = {label: name for name, label in RATIOS.items()}
     rows, strong, said = [], set(), []
     sources: dict[str, str] = {}

@@ -78,8 +78,10 @@ class Table:
 
     def _html_row(self, row: Sequence[str], tag: str, extra: str) -> str:
         side = 6 if len(self.header) > _MANY else 10
+        whole = "" if tag == "th" else "white-space:nowrap;"  # a number keeps its unit beside it
         cells = "".join(
-            f'<{tag} style="{extra}padding:2px {side}px;text-align:'
+            f'<{tag} style="{extra}padding:2px {side}px;'
+            f"{'' if i in self.left else whole}text-align:"
             f'{"left" if i in self.left else "right"}">{escape(cell)}</{tag}>'
             for i, cell in enumerate(row)
         )
