@@ -8,11 +8,12 @@ from farmcase.model.lender import cover_table, ratio_table
 from farmcase.model.members import member_table
 from farmcase.model.outcome import Outcome
 from farmcase.model.security import security_table
+from farmcase.model.whole_business import opening_balance
 from farmcase.output.readings import Band, band, bands_of, in_words, reading
 from farmcase.output.tables import Table
 from farmcase.output.year_tables import Shown, heading_of, period_table
 from farmcase.words import finance as say
-from farmcase.words.labels import COVERS, MEMBERS, RATIOS, SECURITY
+from farmcase.words.labels import COVERS, MEMBERS, RATIOS, SECURITY, STANDING
 from farmcase.words.numbers import percent, plain
 
 _COVERS = frozenset(label for name, label in COVERS.items() if "cover" in name)
@@ -52,6 +53,20 @@ def debt_cover_table(outcome: Outcome, build: str) -> Table:
         named.source, plain(named.low, locale, 2), say.MARKS[named.mark], named.note
     )
     return period_table(frame, found, say.COVER, _COVERS, write, [text, say.COVER_BASIS])
+
+
+def standing_table(outcome: Outcome) -> Table:
+    """The opening balance sheet of the business as it stands."""
+    heading = outcome.case.heading
+    frame = opening_balance(outcome.case)
+    rows = [
+        [str(label), plain(value, heading.locale)]
+        for label, value in zip(frame.index, frame.iloc[:, 0].tolist(), strict=True)
+    ]
+    sums = ("standing_owned", "standing_owed", "standing_own")
+    places = [list(STANDING).index(name) for name in sums]
+    caption = say.in_currency(say.AS_IT_STANDS, say.OPENING, heading.currency)
+    return Table(["", str(frame.columns[0])], rows, caption, strong=set(places))
 
 
 def lender_ratio_table(outcome: Outcome, build: str) -> Table:

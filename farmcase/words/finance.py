@@ -23,6 +23,7 @@ OWN_HOURS_PAID = (
 )
 SOLD_AT_END = "In the last month all that is left is sold and what is owed is settled."
 PROJECT_ALONE = "The project by itself; the business as it stands is not in it."
+OPENING, AS_IT_STANDS = "Opening balance sheet", "The business as it stands"
 COVER_BASIS = (
     "Before drawings and tax: operating surplus with what own hours are charged added back. After "
     "tax and drawings: less tax paid, own hours and what members are paid. Debt service: interest "
