@@ -50,7 +50,7 @@ class World(NamedTuple):
 
 @st.composite
 def bought_rows(draw: st.DrawFn) -> Row:
-    """A row whose payments may lie beyond the last month."""
+    """A row in one to three payments."""
     first, shares = draw(st.integers(0, 60)), [(1.0,), (0.3, 0.7), (0.2, 0.3, 0.5)]
     parts = draw(st.sampled_from(shares))
     gaps = draw(st.lists(st.integers(0, 5), min_size=len(parts), max_size=len(parts)))
@@ -80,7 +80,7 @@ def worlds(draw: st.DrawFn) -> World:
 
 
 def buy(rows: list[Row], world: World) -> CapitalFlows:
-    """The rows through the package, as one scenario; what lies beyond comes in the last month."""
+    """The rows through the package, as one scenario; every payment lies within its months."""
     last = world.months - 1
     payments = [(r, min(m, last), share) for r, row in enumerate(rows) for m, share in row.stages]
     pay_row, pay_month, pay_share = (np.array(part) for part in zip(*payments, strict=True))
