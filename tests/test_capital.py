@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from numpy.testing import assert_allclose
+from numpy.testing import assert_allclose, assert_array_equal
 
 from farmcase.costs.capital import BOOKS, NO_ALLOWANCE, CapitalFlows, CapitalRows, capital_flows
 from farmcase.money.grant import ClaimTerms, granted, to_repay
@@ -225,8 +225,9 @@ all_claims = st.builds(
 
 def granted_of(claims: Claims) -> tuple[np.ndarray, np.ndarray]:
     """What is claimed and received by month."""
-    one = [np.array([x]) for x in (claims.share, claims.ceiling, claims.held_back)]
-    found = granted(np.array([claims.spent]), *one, claims.terms)
+    terms = claims.share, claims.ceiling, claims.held_back
+    share, ceiling, held = (np.array([number]) for number in terms)
+    found = granted(np.array([claims.spent]), share, ceiling, held, claims.terms)
     return found.claimed[0], found.received[0]
 
 
@@ -275,10 +276,10 @@ def test_a_grant_is_the_same_whatever_stands_beside_it() -> None:
     of two scenarios buys something late that the grant counts."""
     spent = np.array([[100.0, 0, 0, 0, 0, 0, 0, 0], [100.0, 0, 0, 0, 50, 0, 0, 0]])
     number, terms = np.ones(2), ClaimTerms(0, 1, 1, 1)
-    parts = 0.5 * number, 900 * number, 0.1 * number
-    together = granted(spent, *parts, terms).received
-    alone = [granted(spent[[s]], *(x[[s]] for x in parts), terms).received for s in range(2)]
-    assert_allclose(together, np.concatenate(alone), rtol=0, atol=0)
+    together = granted(spent, 0.5 * number, 900 * number, 0.1 * number, terms).received
+    for row, got in zip(spent, together, strict=True):
+        alone = granted(row[None], np.array([0.5]), np.array([900.0]), np.array([0.1]), terms)
+        assert_array_equal(alone.received[0], got)
 
 
 @patient

@@ -208,7 +208,8 @@ def test_stages_are_loans_of_their_own(
     rate: float, term: int, month: int, level_principal: bool
 ) -> None:
     """Law: what is drawn later is a loan over the months that are left; the two add up."""
-    month, kind = min(month, term - 1), {"level_principal": level_principal}
+    month = min(month, term - 1)
+    kind: dict[str, Any] = {"level_principal": level_principal}
     whole = LoanTerms(0, term, ((0, 0.4), (month, 0.6)), **kind)
     parts = [
         OneLoan(3600.0, rate, 0.0, LoanTerms(0, term, (), **kind)),

@@ -120,7 +120,7 @@ def held_at_the_end(build: BuildOutcome) -> Iterator[float]:
             held = price * prices[at] * (1 + row.vat_rate_share * kept)
         yield held * (1 - (last - at) / life)
     for lease in case.leases.values():
-        begins = max([table.slide(lease.starts_month), *map(table.opens.get, lease.gate.split())])
+        begins = table.after(lease.starts_month, lease.gate.split())
         passed = last - (begins + lease.term_months)
         if lease.bought_at_end and passed > 0:
             life = 12 * lease.life_years_after.likely
@@ -280,7 +280,7 @@ def test_prices_that_all_rise_change_nothing_real(small_case: Case, rise: float)
     at_once = {f"sales.{row}.payment_delay_days": 0.0 for row in small_case.sales}
     at_once |= {f"grants.{row}.share": 0.0 for row in small_case.grants}
     at_once |= {f"capital.{row}.resale_share": 0.0 for row in small_case.capital}
-    start = {p: "2027-02" for p in price_dates(small_case)}
+    start: dict[str, Any] = dict.fromkeys(price_dates(small_case), "2027-02")
     start["carriers.electricity.price_per_kwh"] = {"low": 0.2, "likely": 0.27, "high": 0.3}
     worth = []
     for rate in (0.0, rise):

@@ -7,6 +7,7 @@ after the last month is settled in it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -90,7 +91,8 @@ def run(business: Business) -> Cash:
     ends = (np.arange(months) % 12 == business.year_end).astype(np.int64)
     ends[-1] = 1
     profit = np.array([business.profit])
-    tax = Tax(*(np.array([float(v)]) for v in business.rules[:7]), *business.rules[7:])
+    numbers = [np.array([float(number)]) for number in business.rules[:7]]
+    tax = Tax._make([*numbers, *business.rules[7:]])
     rate, fee = np.full((1, 1), 0.08), np.full((1, 1), 100.0 * (business.borrowed > 0))
     terms = [LoanTerms(1, 15, ())]
     loans = loans_by_month(terms, np.full((1, 1), business.borrowed), rate, fee, months)
@@ -234,8 +236,8 @@ def test_surplus_on_paper() -> None:
 class Returns(NamedTuple):
     """Tax on sales and on purchases by month, and the terms of the returns."""
 
-    due: list[float]
-    recovered: list[float]
+    due: Sequence[float]
+    recovered: Sequence[float]
     terms: ReturnTerms
 
 
