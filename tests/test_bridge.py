@@ -165,7 +165,7 @@ term_months = 3
 payment_per_month = 0
 bought_at_end = true
 purchase_price = 6000
-life_years_after = 1
+life_years = 1
 vat_rate_share = 0.2
 """
 TAX = '\n[tax]\nform = "company"\nrate_share = 0.2\npaid_after_months = 0\n'

@@ -182,8 +182,8 @@ class OneLease(NamedTuple):
     vat_rate_share: float
     bought_at_end: bool
     purchase_price: float
-    life_years_after: float
-    resale_share_after: float
+    life_years: float
+    resale_share: float
     gate: str = ""
 
 
@@ -243,10 +243,10 @@ def leases_by_hand(
         if x.bought_at_end and ends + 1 < months - 1:
             lines["bought"][ends + 1] += x.purchase_price
             lines["bought_vat"][ends + 1] += x.purchase_price * x.vat_rate_share
-            life = round(12 * x.life_years_after)
+            life = round(12 * x.life_years)
             for month in range(ends + 2, min(ends + 2 + life, months)):
                 lines["write_off"][month] += x.purchase_price / life
-            lines["end_value"] += x.purchase_price * x.resale_share_after
+            lines["end_value"] += x.purchase_price * x.resale_share
     return lines
 
 

@@ -198,7 +198,7 @@ json.dump({name: line.tolist() for name, line in found.items()}, sys.stdout)
 def kernels() -> dict[str, np.ndarray]:
     """Every line of months with loans, tax and surplus, and of what is bought, twice two."""
     months, draw = 40, np.random.default_rng(7)
-    flow, column = draw.normal(-50, 800, (2, months)), np.array([[1.0], [1.7]])
+    flow, column = draw.normal(150, 800, (2, months)), np.array([[1.0], [1.7]])
     terms = [
         LoanTerms(2, 18, ((2, 0.4), (5, 0.6)), ((9, 0.02),), ((12, 0.2),), 4, True),
         LoanTerms(0, 30, (), grace_months=3, level_principal=True),
