@@ -18,6 +18,7 @@ from farmcase.inputs.case import Case
 from farmcase.money.months import ROUNDING
 
 SMALL_CASE = Path(__file__).resolve().parent / "small_case"
+CONSENT = "month = { low = 1, likely = 2, high = 4 }"
 TAGS = {"price_date": "2026-10", "source": "made for tests", "status": "guess"}
 GATES = ("", "consent", "power", "power consent")
 CLASSES = ("", "follows_books", "no_allowance", "straight_line", "us_macrs_5y")
@@ -36,7 +37,10 @@ class Made(NamedTuple):
 def opened(made: Made, folder: Path) -> Case:
     """The case, written to a folder and opened from there."""
     shutil.copytree(SMALL_CASE, folder, dirs_exist_ok=True)
-    text = (folder / "case.toml").read_text(encoding="utf-8")
+    text = (SMALL_CASE / "case.toml").read_text(encoding="utf-8")
+    consent, ends = f"month = {made.consent_month}", f"fiscal_year_end_month = {made.year_end}"
+    text = text.replace("[money]\n", f"[money]\n{ends}\n").replace(CONSENT, consent)
+    assert consent in text and ends in text
     blocks = text.split("\n\n")
     text = "\n\n".join(block for block in blocks if not block.startswith(("[tax]", "[vat]")))
     lines = [
@@ -48,11 +52,7 @@ def opened(made: Made, folder: Path) -> Case:
         lines += [f"{k} = {_toml(v)}" for k, v in {**fields, **TAGS}.items()]
     (folder / "case.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
     _write_capital(folder / "capital.csv", made)
-    changes = {
-        "gates.consent.month": made.consent_month,
-        "money.fiscal_year_end_month": made.year_end,
-    }
-    return fc.open_case(folder).vary(changes)
+    return fc.open_case(folder)
 
 
 def _write_capital(path: Path, made: Made) -> None:

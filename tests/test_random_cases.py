@@ -31,7 +31,7 @@ QUICK = {  # a case takes a tenth of a second, so that making a failing one smal
     "suppress_health_check": [HealthCheck.too_slow],
     "phases": [Phase.explicit, Phase.reuse, Phase.generate],
 }
-some, few = settings(max_examples=40, **QUICK), settings(max_examples=12, **QUICK)
+some, few = settings(max_examples=25, **QUICK), settings(max_examples=8, **QUICK)
 HALF_A_CENT = 0.005
 
 
