@@ -174,7 +174,7 @@ def months_add_to_years(build: BuildOutcome) -> None:
     for name in ("sales", "project_flow", "tax_paid", "grant", "vat_settled", "loan_principal"):
         assert build.yearly[name].sum() == pytest.approx(frame[name].sum(), abs=1e-6)
     assert build.yearly["cash"].iloc[-1] == frame["cash"].iloc[-1]
-    months = pd.PeriodIndex(frame["date"], freq="M")
+    months = pd.PeriodIndex([frame["date"][1], *frame["date"][1:]], freq="M")  # 0 counts with 1
     fiscal = months.year + (months.month > build.inputs.case.money.fiscal_year_end_month)
     cover = cover_of(build.inputs, build.ledger.lines)
     before = lines["operating_surplus"] - lines["own_work"]

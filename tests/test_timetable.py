@@ -219,7 +219,7 @@ def run_leases(given_leases: list[OneLease], months: int, opens: int, level: np.
         records=lambda section: held,
         full=lambda section, name: np.array([[getattr(x, name) for x in given_leases]], float),
     )
-    return leases(inputs, {"none": np.ones((1, months)), "general": level[None]})
+    return leases(inputs, {"none": np.ones((1, months)), "general": level[None]}, np.array([0.4]))
 
 
 def leases_by_hand(
@@ -244,8 +244,9 @@ def leases_by_hand(
             lines["bought"][ends + 1] += x.purchase_price
             lines["bought_vat"][ends + 1] += x.purchase_price * x.vat_rate_share
             life = round(12 * x.life_years)
+            whole = x.purchase_price * (1 + 0.4 * x.vat_rate_share)
             for month in range(ends + 2, min(ends + 2 + life, months)):
-                lines["write_off"][month] += x.purchase_price / life
+                lines["write_off"][month] += whole / life
             lines["end_value"] += x.purchase_price * x.resale_share
     return lines
 
