@@ -88,6 +88,7 @@ def buy(rows: list[Row], world: World) -> CapitalFlows:
     given_rows = CapitalRows(
         cost=column["cost"].astype(float),
         own_cost=column["own"].astype(float),
+        own_worth=1.5 * column["own"],
         pay_row=pay_row,
         pay_month=pay_month,
         pay_share=pay_share,
@@ -159,7 +160,7 @@ def buy_by_hand(rows: list[Row], world: World) -> dict[str, Any]:
             taxed = part + extra + vat * kept + own * world.own_deducted
             for_tax(out, row, month, taxed, at)
             for g in (g for g in range(2) if row.counts[g]):
-                for_grant(out, row, g, month, part + own * world.own_counts[g], at)
+                for_grant(out, row, g, month, part + 1.5 * own * world.own_counts[g], at)
             price += part
         while row.again and at + row.life < last:
             at += row.life
@@ -284,12 +285,13 @@ def test_a_grant_is_the_same_whatever_stands_beside_it() -> None:
 @patient
 @given(st.lists(amounts, min_size=6), st.integers(0, 5), st.integers(0, 40), st.booleans())
 def test_to_repay_by_hand(paid: list[float], month: int, kept: int, pro_rata: bool) -> None:
-    """Second way: nothing once the time is up, else all of it, or the share of time to run."""
+    """Second way: what was received goes back, and each later payment as it comes; all of it, or
+    the share of time to run, counted from the first payment; nothing once the time is up."""
     got = to_repay(np.array([paid]), month, kept, pro_rata)[0]
-    expected = sum(paid[: month + 1])
-    begins = next((m for m, amount in enumerate(paid) if amount), 0)
-    if month >= kept:
-        expected = 0.0
-    elif pro_rata and month > begins:
-        expected *= (kept - month) / (kept - begins)
-    assert got == pytest.approx(expected, abs=1e-9)
+    filled = [m for m, amount in enumerate(paid) if amount] or [0]
+    until, share = filled[-1] + kept, 1.0
+    if pro_rata and month > filled[0]:
+        share = (until - month) / (until - filled[0])
+    share = share if month < until else 0.0
+    expected = [0.0] * month + [sum(paid[: month + 1])] + paid[month + 1 :]
+    assert_allclose(got, [share * amount for amount in expected], rtol=1e-12, atol=1e-9)

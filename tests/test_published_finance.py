@@ -447,6 +447,7 @@ def test_unused_share_of_life(case: dict[str, Any]) -> None:
     rows = CapitalRows(
         cost=one,
         own_cost=0 * one,
+        own_worth=0 * one,
         pay_row=np.array([0]),
         pay_month=np.array([0]),
         pay_share=np.ones(1),

@@ -237,6 +237,7 @@ def capital_rows(draw: np.random.Generator, months: int) -> CapitalRows:
     return CapitalRows(
         cost=draw.uniform(100, 9000, (2, 3)),
         own_cost=draw.uniform(0, 900, (2, 3)),
+        own_worth=draw.uniform(0, 900, (2, 3)),
         pay_row=np.array([0, 0, 1, 2]),
         pay_month=np.array([1, 3, 0, 6]),
         pay_share=np.array([0.3, 0.7, 1, 1]),

@@ -24,7 +24,8 @@ class CapitalRows(NamedTuple):
     """What the rows are; money at start-month prices, without VAT."""
 
     cost: Floats  # (S, R)
-    own_cost: Floats  # (S, R) own hours of the build at what an hour is worth
+    own_cost: Floats  # (S, R) own hours of the build at what they are charged
+    own_worth: Floats  # (S, R) own hours of the build at what an hour is worth, for grants
     pay_row: Ints  # (P,) the row that each payment belongs to
     pay_month: Ints  # (P,)
     pay_share: Floats  # (P,) shares of one row make 1

@@ -34,7 +34,8 @@ def follow_rows(given, out):
             _into_class(given, out, s, r, m, taxed)
             for g in range(given.eligible.shape[0]):
                 if given.eligible[g, r]:
-                    counted = amount + own * given.own_counts[g]
+                    worth = given.own_worth[s, r] * given.pay_share[p] * given.wage_level[s, m]
+                    counted = amount + worth * given.own_counts[g]
                     out.eligible[s, g, m] += counted
                     _granted(given, out, s, g, r, m, counted)
         for r in range(rows):

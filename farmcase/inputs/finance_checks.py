@@ -8,6 +8,7 @@ from typing import Any
 from farmcase.errors import Fault
 from farmcase.inputs.estimate import shown
 from farmcase.inputs.reference import reference_table
+from farmcase.inputs.steps import read_steps
 from farmcase.inputs.view import View
 
 # Fields that name gates, several with spaces between.
@@ -108,6 +109,12 @@ def _months(view: View) -> Iterable[Fault]:
             allowed = f"the loan runs {loan.term_months} months, grace included"
             path = f"loans.{identity}.grace_months"
             yield view.origins.at(path, given, allowed, "shorten the grace or lengthen the term")
+        stages = read_steps(loan.drawn)
+        if stages and stages[-1][0] - stages[0][0] >= loan.term_months:
+            given = f"ends in month {stages[-1][0]}"
+            allowed = f"the loan is repaid by month {stages[0][0] + loan.term_months}"
+            path = f"loans.{identity}.drawn"
+            yield view.origins.at(path, given, allowed, "draw sooner or lengthen the term")
     for identity, share in view.records("shares").items():
         if share.withdrawn_month is not None and share.withdrawn_month <= share.paid_in_month:
             given = f"is {share.withdrawn_month}"

@@ -102,9 +102,10 @@ def loan_terms(inputs: BuildInputs, loan: Loan) -> LoanTerms:
     planned = read_steps(loan.drawn) or ((loan.drawn_month, 1.0),)
     drawn = tuple((table.after(month, gates), share) for month, share in planned)
     late = drawn[0][0] - planned[0][0]
+    apart = drawn[-1][0] - planned[-1][0] - late  # stages that gates pull apart lengthen the term
     return LoanTerms(
         begins=drawn[0][0],
-        term_months=loan.term_months,
+        term_months=loan.term_months + max(0, apart),
         drawn=drawn,
         rate_changes=tuple((m + late, change) for m, change in read_steps(loan.rate_changes)),
         early_repaid=tuple((m + late, share) for m, share in read_steps(loan.early_repaid)),

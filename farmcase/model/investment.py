@@ -101,23 +101,25 @@ def _capital_rows(
     column = partial(inputs.full, "capital")
     unit_cost = inputs.priced("capital", "unit_cost")
     wage = inputs.price("own_work.opportunity_wage_per_hour")[:, None]
-    charged = wage if own_work == "opportunity_wage" else 0.0
-    payments = [
-        (r, min(month, last), share)
+    worth = column("own_labour_hours") * wage
+    payments = [  # what gates push beyond the last month is not paid
+        (r, month, share)
         for r, name in enumerate(inputs.records("capital"))
         for month, share in table.payments[name]
+        if month <= last
     ]
-    pay_row, pay_month, pay_share = (np.array(part) for part in zip(*payments, strict=True))
+    pay_row, pay_month, pay_share = np.array(payments, float).reshape(-1, 3).T
     place = {(FOLLOWS_BOOKS, 0.0): BOOKS, (NONE, 0.0): NO_ALLOWANCE}
     place.update({each: i for i, each in enumerate(classes)})
     contingency = inputs.value(f"builds.{inputs.name}.contingency_share")
     grants = inputs.records("grants").values()
     return CapitalRows(
         cost=column("quantity") * unit_cost * column("exchange_rate"),
-        own_cost=column("own_labour_hours") * charged,
+        own_cost=worth if own_work == "opportunity_wage" else 0 * worth,
+        own_worth=worth,
         pay_row=pay_row.astype(np.int64),
         pay_month=pay_month.astype(np.int64),
-        pay_share=pay_share.astype(float),
+        pay_share=pay_share,
         ready=np.array([min(m, last) for m in table.ready.values()], np.int64),
         bought_again=np.ones(len(table.ready), np.int64),
         life=np.maximum(1, np.rint(column("life_years") * 12)).astype(np.int64),
@@ -176,6 +178,9 @@ def _grants(inputs: BuildInputs, flows: CapitalFlows) -> tuple[Floats, Floats, F
     received, repaid = np.zeros((size, months)), np.zeros((size, months))
     share, ceiling = inputs.full("grants", "share"), inputs.full("grants", "ceiling")
     held = inputs.full("grants", "held_back_share")
+    moves = inputs.records("moves").values()
+    left = [m.month for m in moves if m.funded_items_leave and m.month < months]
+    leaving = sorted(left)[:1]  # what has left cannot leave again
     for g, grant in enumerate(grants.values()):
         terms = ClaimTerms(
             award_month(inputs, grant.award_gate),
@@ -186,12 +191,9 @@ def _grants(inputs: BuildInputs, flows: CapitalFlows) -> tuple[Floats, Floats, F
         found = granted(flows.eligible[:, g], share[:, g], ceiling[:, g], held[:, g], terms)
         claimed[:, g] = found.claimed
         received += found.received
-        paid = np.flatnonzero((found.received != 0).any(0))
-        kept_until = (int(paid.max()) if paid.size else 0) + grant.kept_months
-        for move in inputs.records("moves").values():
-            if move.funded_items_leave and move.month < months:
-                pro_rata = grant.repaid_if_moved == "pro_rata"
-                repaid[:, move.month] += to_repay(found.received, move.month, kept_until, pro_rata)
+        for month in leaving:
+            pro_rata = grant.repaid_if_moved == "pro_rata"
+            repaid += to_repay(found.received, month, grant.kept_months, pro_rata)
     return claimed, received, repaid
 
 

@@ -173,7 +173,8 @@ def _levelised(m: Measurer) -> dict[str, Floats]:
     weight = (sold * factor * m.ledger.levels["sales"]).sum(-1)
     with np.errstate(divide="ignore", invalid="ignore"):
         before_tax = npv(m.rate, m.ledger.lines["project_before_tax"])
-        return {"levelised_cost_per_kg": (sales - before_tax) / weight}
+        cost = np.where(weight > 0, (sales - before_tax) / weight, np.nan)
+    return {"levelised_cost_per_kg": cost}
 
 
 def _break_even(m: Measurer) -> dict[str, Floats]:
