@@ -7,6 +7,7 @@ from typing import Any
 
 from farmcase.errors import Fault
 from farmcase.inputs.estimate import shown
+from farmcase.inputs.programmes import programme_names
 from farmcase.inputs.reference import reference_table
 from farmcase.inputs.steps import read_steps
 from farmcase.inputs.view import View
@@ -83,6 +84,11 @@ def _tables(view: View) -> Iterable[Fault]:
         name = values.get("tax_class")
         if isinstance(name, str) and name and name not in schedules:
             yield view.unknown(f"capital.{identity}.tax_class", name, schedules)
+    programmes = programme_names(folder)
+    for identity, values in view.raw.get("grants", {}).items():
+        name = values.get("programme")
+        if isinstance(name, str) and name and name not in programmes:
+            yield view.unknown(f"grants.{identity}.programme", name, programmes)
     thresholds = reference_table("thresholds", folder)
     lenders = [n for n, row in thresholds.items() if row["measure"] in COVER_MEASURES]
     single = {
