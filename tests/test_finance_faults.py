@@ -79,6 +79,11 @@ SINGLE = {
         TAX + 'default_schedule = "uk_main_pool"\n',
         ("tax.default_schedule", "uk_main_pool", "uk_main_pool_company"),
     ),
+    "a first-year share without a pool": (
+        "tax",
+        TAX + 'default_schedule = "uk_first_year_40"\npool = "us_macrs_5y"\n',
+        ("tax.pool", "us_macrs_5y", "uk_first_year_40", "uk_main_pool_company"),
+    ),
     "a surplus shared out twice": (
         "tax",
         TAX + "price_bonus_share = 0.6\ndividend_share = 0.5\n",

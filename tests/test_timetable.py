@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from farmcase.model.leases import Leases, leases
-from farmcase.model.timetable import Timetable, timetable
+from farmcase.model.timetable import Item, Timetable, timetable
 
 patient = settings(deadline=None, max_examples=150)
 GATES = ("planning", "power", "award", "finance")
@@ -56,6 +56,15 @@ def plans(draw: st.DrawFn) -> Plan:
     )
 
 
+def run(plan: Plan) -> Timetable:
+    """The plan through the package."""
+    rows = {
+        name: Item(row.payments, tuple(row.gate.split()), row.lead_months)
+        for name, row in plan.rows.items()
+    }
+    return timetable(plan.gate_months, plan.waits, rows, (), plan.start)
+
+
 def by_hand(plan: Plan) -> tuple[dict[str, int], dict[str, list[int]], int]:
     """Gates, payments and start, by going through the plan month by month.
 
@@ -88,7 +97,7 @@ def by_hand(plan: Plan) -> tuple[dict[str, int], dict[str, list[int]], int]:
 @given(plans())
 def test_timetable_against_a_plain_loop(plan: Plan) -> None:
     """Second way: the plan gone through month by month."""
-    table = timetable(*plan)
+    table = run(plan)
     opens, paid, start = by_hand(plan)
     assert table.opens == opens
     assert {n: [m for m, _ in steps] for n, steps in table.payments.items()} == paid
@@ -101,7 +110,7 @@ def test_timetable_against_a_plain_loop(plan: Plan) -> None:
 def test_nothing_is_paid_before_its_gates(plan: Plan) -> None:
     """Issue of the gates: nothing that names a gate is paid before it opens, and gates open no
     sooner than those they wait for; nor is anything earlier than planned."""
-    table = timetable(*plan)
+    table = run(plan)
     for gate, others in plan.waits.items():
         assert table.opens[gate] >= plan.gate_months[gate]
         assert all(table.opens[gate] >= table.opens[other] for other in others)
@@ -118,7 +127,7 @@ def test_nothing_is_paid_before_its_gates(plan: Plan) -> None:
 def test_the_order_of_the_plan_is_kept(plan: Plan) -> None:
     """What is planned for a later month is never paid earlier, and starts wait for what was to be
     paid before them."""
-    table = timetable(*plan)
+    table = run(plan)
     moved = [
         (planned, month)
         for name, row in plan.rows.items()
@@ -139,7 +148,7 @@ def test_the_order_of_the_plan_is_kept(plan: Plan) -> None:
 def test_without_gates_the_plan_stands(plan: Plan) -> None:
     """No row waits: every payment and lease is as planned, and starts wait for lead times only."""
     free = {name: row._replace(gate="") for name, row in plan.rows.items()}
-    table = timetable(plan.gate_months, plan.waits, free, plan.start)
+    table = run(plan._replace(rows=free))
     assert table.payments == {name: row.payments for name, row in free.items()}
     assert [table.slide(month) for month in range(40)] == list(range(40))
     ready = [r.payments[-1][0] + r.lead_months for r in free.values()]
@@ -154,8 +163,10 @@ def test_without_gates_the_plan_stands(plan: Plan) -> None:
 def test_the_critical_gate_has_the_least_to_spare(plan: Plan) -> None:
     """Opening it two months later makes it two months tighter; a plan that no gate of a row
     holds up is not moved at all."""
-    table = timetable(*plan)
+    table = run(plan)
     named = {gate for row in plan.rows.values() for gate in row.gate.split()}
+    for gate in reversed(GATES):  # a gate waits for earlier ones only
+        named |= set(plan.waits[gate]) if gate in named else set()
     assert set(table.spare) == named
     assert (table.critical in named) if named else table.critical == ""
     if named:
@@ -163,8 +174,18 @@ def test_the_critical_gate_has_the_least_to_spare(plan: Plan) -> None:
         assert least == min(table.spare.values())
         assert (least < 0) == bool(table.delays)
         opens = {**plan.gate_months, table.critical: table.opens[table.critical] + 2}
-        later = timetable(opens, plan.waits, plan.rows, plan.start)
+        later = run(plan._replace(gate_months=opens))
         assert later.spare[table.critical] == least - 2
+
+
+def test_a_lease_holds_the_first_starts_and_a_loan_does_not() -> None:
+    """A unit that is leased late is grown in late; a loan that comes late holds back nothing."""
+    opens, waits = {"planning": 9}, {"planning": []}
+    late = Item(((3, 1.0),), ("planning",))
+    pads = {"pads": Item(((2, 1.0),))}
+    assert timetable(opens, waits, pads, [late], 5).start == 11
+    owed = timetable(opens, waits, pads, [Item(late.steps, late.gates, holds=False)], 5)
+    assert owed.start == 5 and owed.spare == {"planning": -6}
 
 
 # Leases.

@@ -45,6 +45,7 @@ class Ledger:
     sales: Sales
     cash: Cash
     built: Built
+    rented: Leases
     work: Work
     own_build_hours: Floats  # (S,)
     by_weight_cost: Floats  # work paid for by the kilogram picked, positive
@@ -96,6 +97,7 @@ def run_ledger(
         sales=sales,
         cash=cash,
         built=made,
+        rented=rented,
         work=work,
         own_build_hours=inputs.column("capital", "own_labour_hours").sum(1),
         by_weight_cost=by_weight,

@@ -15,7 +15,7 @@ from farmcase.model.investment import first_cost
 from farmcase.model.lines import CAPITALISED, EXPENSED, OPERATING, added
 from farmcase.model.profit_tax import years_of
 from farmcase.model.statements import WAITING, last_months, year_names
-from farmcase.model.timetable import Timetable, timetable
+from farmcase.model.timetable import Timetable
 from farmcase.model.whole_business import has_standing, whole_cover
 from farmcase.money import ratios as r
 from farmcase.money.fiscal_years import by_fiscal_year
@@ -40,8 +40,9 @@ def month_of_money_needed(outcome: BuildOutcome) -> int:
 
 
 def year_of_least_cover(outcome: BuildOutcome) -> int | None:
-    """The last month of the fiscal year of lowest cover after tax and drawings, if there is any."""
-    found = cover_of(outcome.inputs, outcome.ledger.lines).after[0]
+    """The last month of the full year of lowest cover after tax and drawings, if there is any."""
+    cover = cover_of(outcome.inputs, outcome.ledger.lines)
+    found = np.where(cover.full, cover.after[0], np.nan)
     if not np.isfinite(found).any():
         return None
     return int(last_months(outcome.inputs)[np.nanargmin(found)])
@@ -168,16 +169,10 @@ def due_within_a_year(outcome: BuildOutcome) -> Floats:
 
 def gate_months(outcome: BuildOutcome) -> dict[str, Timetable]:
     """The months of a build with all gates at their low, their likely and their high month."""
-    inputs = outcome.inputs
-    gates = inputs.records("gates")
-    waits = {name: gate.waits_for.split() for name, gate in gates.items()}
-    start = inputs.case.builds[inputs.name].production_start_month
+    gates = outcome.inputs.records("gates")
     return {
-        end: timetable(
-            {name: round(getattr(gate.month, end)) for name, gate in gates.items()},
-            waits,
-            inputs.records("capital"),
-            start,
+        end: outcome.inputs.timetable_at(
+            {name: round(getattr(gate.month, end)) for name, gate in gates.items()}
         )
         for end in ("low", "likely", "high")
     }

@@ -26,16 +26,18 @@ PROJECT_ALONE = "The project by itself; the business as it stands is not in it."
 OPENING, AS_IT_STANDS = "Opening balance sheet", "The business as it stands"
 COVER_BASIS = (
     "Before drawings and tax: operating surplus with what own hours are charged added back. After "
-    "tax and drawings: less tax paid, own hours and what members are paid. Debt service: interest "
-    "and principal due by plan; early repayments and the overdraft are not counted."
+    "tax and drawings: less tax paid, own hours and what members are paid. Debt service: interest, "
+    "on the overdraft too, and principal due by plan; early repayments are not counted. Lowest and "
+    "mean cover are of full years of growing."
 )
 RATIO_BASIS = (
     "At the end, or over the months, of each fiscal year. The last is left out, since all is sold "
     "in it. Readings are for orientation: shown, not decided."
 )
 SECURITY_BASIS = (
-    "Bought things only, without contingency, own hours and VAT. Forced-sale value is each thing's "
-    "own share of its price, falling in a straight line to nothing at the end of its life."
+    "Bought things only, without contingency, own hours, VAT and what is bought after a lease. "
+    "Forced-sale value is each thing's own share of its price, falling in a straight line to "
+    "nothing at the end of its life."
 )
 MEMBER_BASIS = "What own hours are charged counts as paid back; hours of building are counted too."
 GATES_BASIS = (
