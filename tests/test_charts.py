@@ -126,12 +126,12 @@ def test_cost_parts_add_up_to_the_cost_of_a_kilogram(run: Run) -> None:
 
 
 def test_every_line_of_the_project_is_in_one_part_of_the_cost(run: Run) -> None:
-    """All lines but sales, each once: their sum with sales is the project's flow."""
+    """All lines but sales, each once: their sum with sales is the project's flow before tax."""
     names = [line for lines in COST_LINES.values() for line in lines]
     assert len(names) == len(set(names)) and "sales" not in names
     lines = next(iter(run.outcome.values())).ledger.lines
     total = np.sum([lines[name] for name in ("sales", *names)], axis=0)
-    assert np.allclose(total, lines["project_flow"], rtol=0, atol=1e-6)
+    assert np.allclose(total, lines["project_before_tax"], rtol=0, atol=1e-6)
 
 
 @pytest.mark.parametrize("name", ["capital", "cost"])

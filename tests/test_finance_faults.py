@@ -54,6 +54,11 @@ FAULTS = {
         + "waits_for = 'more'\n",
         ("gates.more.waits_for", "comes back to itself"),
     ),
+    "a programme that is not there": (
+        "[grants.more]\nbuild = 'all'\nshare = 0.1\nceiling = 10\nclaim_every_months = 3\n"
+        'paid_after_months = 3\nprogramme = "eu_leder"\n',
+        ("grants.more.programme", "eu_leder", "eu_leader"),
+    ),
     "money taken out before it is put in": (
         SHARE + "paid_in_month = 12\nwithdrawn_month = 12\n",
         ("shares.more.withdrawn_month", "is 12", "later than month 12"),
@@ -73,6 +78,11 @@ SINGLE = {
         "tax",
         TAX + 'default_schedule = "uk_main_pool"\n',
         ("tax.default_schedule", "uk_main_pool", "uk_main_pool_company"),
+    ),
+    "a first-year share without a pool": (
+        "tax",
+        TAX + 'default_schedule = "uk_first_year_40"\npool = "us_macrs_5y"\n',
+        ("tax.pool", "us_macrs_5y", "uk_first_year_40", "uk_main_pool_company"),
     ),
     "a surplus shared out twice": (
         "tax",

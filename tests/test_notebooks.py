@@ -24,9 +24,9 @@ def source(cell: dict) -> str:
     return "".join(cell["source"])
 
 
-def test_there_are_eight_in_the_order_of_the_story() -> None:
+def test_there_are_ten_in_the_order_of_the_story() -> None:
     """Numbered from 01 without a gap."""
-    assert [path.name[:2] for path in NOTEBOOKS] == [f"{i:02d}" for i in range(1, 9)]
+    assert [path.name[:2] for path in NOTEBOOKS] == [f"{i:02d}" for i in range(1, 11)]
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)

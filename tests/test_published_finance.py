@@ -24,11 +24,11 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.optimize import brentq
 
-from farmcase.costs.capital import capital_flows
+from farmcase.costs.capital import BOOKS, CapitalRows, capital_flows
 from farmcase.money import ratios
 from farmcase.money.breakeven import SaleYear, break_even_prices, break_even_yield, profit_at
-from farmcase.money.loan import level_payment
-from farmcase.money.months import Cash, Loans, run_months
+from farmcase.money.loan import LoanTerms, level_payment, loans_by_month
+from farmcase.money.months import Cash, Given, no_tax, run_months
 from farmcase.money.returns import (
     annuity_factor,
     discount_factors,
@@ -244,17 +244,15 @@ def test_zero_rate_counts_years() -> None:
 # The loan, month by month.
 
 
-def loan_months(rate_per_year: float, months: int, amount: float) -> Cash:
+def loan_months(rate_per_year: float, months: int, amount: float, rounding: str = "none") -> Cash:
     """A loan alone in the month kernel, drawn today."""
     nothing = np.zeros((1, months + 1))
-    loans = Loans(
-        amount=np.array([[float(amount)]]),
-        rate_per_year=np.array([[rate_per_year]]),
-        fee=np.zeros((1, 1)),
-        term_months=np.array([months]),
-        drawn_month=np.array([0]),
-    )
-    return run_months(nothing, nothing, loans, np.zeros(1))
+    ends = np.zeros(months + 1, np.int64)
+    terms = LoanTerms(begins=0, term_months=months, drawn=(), rounding=rounding)
+    rate, fee = np.array([[rate_per_year]]), np.zeros((1, 1))
+    loans = loans_by_month([terms], np.array([[float(amount)]]), rate, fee, months + 1)
+    flows = Given(nothing, nothing, nothing, nothing, np.zeros(1), ends)
+    return run_months(flows, loans, no_tax(1))
 
 
 @published("loan_months")
@@ -303,6 +301,37 @@ def test_loan_table(case: dict[str, Any]) -> None:
     interest = -cash.loan_interest.sum() + over * given["months"] + overpaid
     assert interest == pytest.approx(case["printed"]["interest"], abs=case["tolerance"])
     assert cash.loan_balance[0, -1] == 0
+
+
+@published("loan_table")
+def test_loan_table_by_its_own_rounding(case: dict[str, Any]) -> None:
+    """OpenStax Finance 8.3: its payment is rounded to the cent and its interest is not; ours then
+    is its table, but the last payment, which only clears what is left."""
+    given, printed = case["inputs"], case["printed"]
+    months, payment = given["months"], given["payment_of_the_table"]
+    cash = loan_months(given["rate_per_year"], months, given["amount"], "payment")
+    paid = -(cash.loan_interest + cash.loan_principal)[0, 1:]
+    assert_allclose(paid[:-1], payment, rtol=0, atol=1e-9)
+    for month, balance in printed["balance"].items():
+        ours = cash.loan_balance[0, int(month)] + (int(month) == months) * (paid[-1] - payment)
+        assert ours == pytest.approx(balance, abs=case["tolerance"])
+    interest = -cash.loan_interest.sum()
+    assert interest == pytest.approx(printed["interest"], abs=case["tolerance"])
+    assert cash.loan_balance[0, -1] == pytest.approx(0, abs=1e-9)
+
+
+@published("loan_table")
+def test_loan_table_with_interest_rounded_too(case: dict[str, Any]) -> None:
+    """Worked out apart from the project for the same loan, with every month's interest rounded to
+    the cent: the last level payment would overpay by 1.26, and interest comes to 56,597.14."""
+    given = case["inputs"]
+    terms = given["rate_per_year"], given["months"], given["amount"]
+    cash = loan_months(*terms, "payment_and_interest")
+    paid = -(cash.loan_interest + cash.loan_principal)[0, 1:]
+    assert paid[-1] - given["payment_of_the_table"] == pytest.approx(-1.26, abs=1e-6)
+    assert -cash.loan_interest.sum() == pytest.approx(56_597.14, abs=1e-6)
+    cents = 100 * cash.loan_interest
+    assert_allclose(cents, np.round(cents), rtol=0, atol=1e-7)
 
 
 # Rates of return and payback.
@@ -414,17 +443,32 @@ def test_adjusted_rate_is_the_modified_rate(case: dict[str, Any]) -> None:
 def test_unused_share_of_life(case: dict[str, Any]) -> None:
     """NIST Handbook 135 (2022) 4.5.3: bought at 0 and 15 years, a third unused at 25."""
     given, printed = case["inputs"], case["printed"]
-    one = np.ones((1, 1))
-    flows = capital_flows(
+    one, level = np.ones((1, 1)), np.ones((1, 12 * given["study_years"] + 1))
+    rows = CapitalRows(
         cost=one,
-        month=np.array([[0]]),
-        life_years=given["life_years"] * one,
+        own_cost=0 * one,
+        own_worth=0 * one,
+        pay_row=np.array([0]),
+        pay_month=np.array([0]),
+        pay_share=np.ones(1),
+        ready=np.array([0]),
+        bought_again=np.array([1]),
+        life=np.array([[12 * given["life_years"]]]),
         resale_share=0 * one,
-        inflation=np.ones((1, 12 * given["study_years"] + 1)),
+        level=level,
+        wage_level=level,
+        contingency=np.zeros(1),
+        vat_rate=np.zeros(1),
+        vat_kept=np.zeros(1),
+        tax_class=np.array([BOOKS]),
+        own_deducted=0.0,
+        eligible=np.zeros((0, 1), np.int64),
+        own_counts=np.zeros(0),
     )
+    flows = capital_flows(rows, 0)
     bought = np.flatnonzero(flows.spending[0] + flows.replacements[0])
     assert list(bought / 12) == printed["bought_in_years"]
-    used = flows.depreciation.sum()
+    used = flows.slope.sum()
     unused, yearly = (a / b for a, b in (printed["unused_share"], printed["yearly_share"]))
     assert len(bought) - used == pytest.approx(unused, abs=case["tolerance"])
     assert used / given["study_years"] == pytest.approx(yearly, abs=case["tolerance"])

@@ -14,12 +14,13 @@ import pytest
 
 import farmcase as fc
 from farmcase.__main__ import main
+from farmcase.model.lender import cover_table
 from farmcase.model.remarks import remarks
 from farmcase.output import charts, decision
 from farmcase.output.cautions import caution_places, cautions
 from farmcase.output.check_report import check_report
 from farmcase.output.tables import Table
-from farmcase.words.numbers import money, percent, plain
+from farmcase.words.numbers import money, month_name, percent, plain
 
 ROOT = Path(__file__).resolve().parents[1]
 DEMO = ROOT / "data" / "cases" / "harbour_coop"
@@ -36,9 +37,14 @@ def test_decide_prints_everything_on_one_screen(capsys: pytest.CaptureFixture[st
     assert main(["decide", str(DEMO)]) == 0
     text = capsys.readouterr().out
     for word in (
+        "Cost to build",
         "Money needed",
+        "Month in which most money is needed",
         "Lowest cash",
         "Month of lowest cash",
+        "Lowest debt cover before drawings",
+        "Lowest debt cover after tax and drawings",
+        "Fiscal year of lowest debt cover",
         "Payback",
         "Net present value",
         "Break-even output",
@@ -50,9 +56,9 @@ def test_decide_prints_everything_on_one_screen(capsys: pytest.CaptureFixture[st
         "Carry on as now",
         "invented",
         "followed hour by hour",
-        "flat share, timing not yet modelled; lowest cash is too good",
     ):
         assert word in " ".join(text.split()), word
+    assert "not yet modelled" not in text
     lines = text.splitlines()
     assert len(lines) <= 54
     assert max(map(len, lines)) <= 100
@@ -72,6 +78,24 @@ def test_figures_on_the_screen_are_those_of_the_outcome(outcome: fc.Outcome) -> 
     row = next(r for r in table.rows if r[0].startswith("Net present value"))
     for cell, build in zip(row[1:], outcome.values(), strict=False):
         assert cell == money(build.measure("npv"), "EUR", "en_IE")
+
+
+def test_months_and_years_on_the_screen_are_those_of_the_lines(outcome: fc.Outcome) -> None:
+    """Money needed is deepest, and cover lowest, in the month and the year that are named."""
+    rows = {row[0]: row for row in decision.decision_table(outcome).rows}
+    for i, build in enumerate(outcome.values(), 1):
+        total = np.cumsum(build.ledger.lines["project_flow"][0])
+        month = next(m for m, value in enumerate(total) if value == min(total))
+        assert -total[month] == pytest.approx(build.measure("money_needed"))
+        said = month_name(build.dates[month], "en_IE")
+        assert rows["Month in which most money is needed"][i] == said
+        table = cover_table(build)
+        cover = table.loc["Debt cover after tax and drawings"].to_numpy(float)
+        lowest = build.measure("dscr_after_tax_and_drawings_minimum")
+        at = next(i for i, value in enumerate(cover) if value == np.nanmin(cover))
+        assert cover[at] == pytest.approx(lowest)
+        year = month_name(str(table.columns[at]).removeprefix("to "), "en_IE")
+        assert rows["Fiscal year of lowest debt cover"][i] == f"to {year}"
 
 
 def test_the_verdict_names_the_best_and_the_gap(outcome: fc.Outcome) -> None:
@@ -213,6 +237,7 @@ def test_a_table_is_the_same_in_text_and_html() -> None:
         (plain(1234.56, "de_DE", 1), "1.234,6"),
         (plain(-0.001, "en_IE"), "0"),
         (percent(0.125, "en_IE", 1), "12.5 %"),
+        (percent(-0.004, "en_IE"), "0 %"),
         (plain(float("nan"), "en_IE"), "–"),
     ],
 )

@@ -11,131 +11,21 @@ import os
 import subprocess
 import sys
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-import numpy_financial as npf
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from farmcase.costs.capital import CapitalFlows, capital_flows
+from farmcase.costs.capital import BOOKS, NO_ALLOWANCE, CapitalRows, capital_flows
 from farmcase.money.breakeven import SaleYear, break_even_yield, profit_at
-from farmcase.money.grant import flat_grant
-from farmcase.money.months import Cash, Loans, run_months
+from farmcase.money.loan import LoanTerms, loans_by_month
+from farmcase.money.months import Given, Tax, run_months
 from farmcase.money.sales import Filled, fill_order, fill_outlets, received
 
 patient = settings(deadline=None, max_examples=100)  # the first example waits for the compiler
-money = st.floats(-20_000, 20_000).map(lambda x: round(x, 2))
-
-
-# Months: cash, loans, overdraft.
-
-
-class OneLoan(NamedTuple):
-    """A loan as its papers state it."""
-
-    amount: float
-    rate: float  # nominal, a year
-    term: int
-    drawn: int
-    fee: float
-
-
-loans_held = st.lists(
-    st.builds(
-        OneLoan,
-        st.integers(1, 100_000).map(float),
-        st.floats(0.001, 0.3),
-        st.integers(1, 24),
-        st.integers(0, 30),
-        st.integers(0, 500).map(float),
-    ),
-    max_size=3,
-)
-
-
-def months_by_hand(flows: list[float], loans: list[OneLoan], overdraft_rate: float) -> list[dict]:
-    """Design, section 5: overdraft on last month's balance, level payments in arrears."""
-    rows, balance = [], 0.0
-    for month, flow in enumerate(flows):
-        row = dict.fromkeys(Cash._fields, 0.0)
-        row["overdraft_interest"] = min(balance, 0.0) * overdraft_rate / 12
-        for loan in loans:
-            since = month - loan.drawn
-            if since == 0:
-                row["loan_drawn"] += loan.amount
-                row["loan_fee"] -= loan.fee
-            if 1 <= since <= loan.term:
-                terms = loan.rate / 12, since, loan.term, loan.amount
-                row["loan_interest"] += float(npf.ipmt(*terms))
-                row["loan_principal"] += float(npf.ppmt(*terms))
-            if 0 <= since < loan.term:
-                left = loan.rate / 12, loan.term - since
-                payment = npf.pmt(loan.rate / 12, loan.term, loan.amount)
-                row["loan_balance"] += float(npf.pv(*left, payment))
-        moves = ("overdraft_interest", "loan_drawn", "loan_fee", "loan_interest", "loan_principal")
-        balance += flow + sum(row[name] for name in moves)
-        row["cash"], row["overdraft"] = max(balance, 0.0), max(-balance, 0.0)
-        rows.append(row)
-    return rows
-
-
-def months_by_kernel(flows: list[float], loans: list[OneLoan], overdraft_rate: float) -> Cash:
-    """One scenario through the compiled months; owners put in a fifth of each flow."""
-    flow = np.array([flows])
-    columns = {name: np.array([[getattr(x, name) for x in loans]]) for name in OneLoan._fields}
-    held = Loans(
-        amount=columns["amount"].astype(float),
-        rate_per_year=columns["rate"].astype(float),
-        fee=columns["fee"].astype(float),
-        term_months=columns["term"][0].astype(np.int64),
-        drawn_month=columns["drawn"][0].astype(np.int64),
-    )
-    return run_months(0.8 * flow, 0.2 * flow, held, np.array([overdraft_rate]))
-
-
-@patient
-@given(st.lists(money, min_size=1, max_size=36), loans_held, st.floats(0, 0.4))
-def test_months_against_a_plain_loop(
-    flows: list[float], loans: list[OneLoan], overdraft_rate: float
-) -> None:
-    """Second way: a loop in Python with the closed formulas of numpy-financial for the loans."""
-    cash = months_by_kernel(flows, loans, overdraft_rate)
-    by_hand = months_by_hand(flows, loans, overdraft_rate)
-    for name in Cash._fields:
-        expected = [row[name] for row in by_hand]
-        assert_allclose(getattr(cash, name)[0], expected, rtol=1e-9, atol=1e-5, err_msg=name)
-
-
-@patient
-@given(loans_held)
-def test_a_loan_at_no_interest_is_paid_off_evenly(loans: list[OneLoan]) -> None:
-    """Second way: amount over term; numpy-financial divides by zero here."""
-    free = [loan._replace(rate=0.0) for loan in loans]
-    cash = months_by_kernel([0.0] * 60, free, 0.0)
-    due = np.zeros(60)
-    for loan in free:
-        due[loan.drawn + 1 : loan.drawn + 1 + loan.term] += loan.amount / loan.term
-    assert_allclose(-cash.loan_principal[0], due, rtol=1e-9, atol=1e-6)
-    assert not cash.loan_interest.any()
-    assert_allclose(cash.loan_balance[0, -1], 0, atol=1e-6)
-
-
-@patient
-@given(st.lists(money, min_size=2, max_size=24), st.floats(0, 0.4))
-def test_scenarios_do_not_touch_each_other(flows: list[float], overdraft_rate: float) -> None:
-    """Two scenarios in one run are each what they are alone."""
-    loan = OneLoan(5000.0, 0.07, 12, 1, 50.0)
-    alone = [months_by_kernel(f, [loan], overdraft_rate) for f in (flows, flows[::-1])]
-    both = np.array([flows, flows[::-1]])
-    two = np.ones((2, 1))
-    held = Loans(5000.0 * two, 0.07 * two, 50.0 * two, np.array([12]), np.array([1]))
-    together = run_months(0.8 * both, 0.2 * both, held, np.full(2, overdraft_rate))
-    for name in Cash._fields:
-        parts = np.concatenate([getattr(part, name) for part in alone])
-        assert (getattr(together, name) == parts).all()
 
 
 # Payment delays.
@@ -294,127 +184,97 @@ def test_break_even_is_the_lowest_zero_of_profit(year: SaleYear) -> None:
         assert profits(year, np.zeros(1))[0] >= 0
 
 
-# Capital and grant.
-
-
-class Row(NamedTuple):
-    """A row of what is bought."""
-
-    cost: int
-    month: int
-    life_years: float
-    resale_share: float
-
-
-bought_rows = st.lists(
-    st.builds(
-        Row,
-        st.integers(0, 50_000),
-        st.integers(0, 70),
-        st.integers(1, 120).map(lambda months: months / 12),
-        st.sampled_from([0.0, 0.1, 0.45, 1.0]),
-    ),
-    min_size=1,
-    max_size=4,
-)
-
-
-def buy(rows: list[Row], level: np.ndarray, again: bool = True) -> CapitalFlows:
-    """The rows through the package, as one scenario."""
-    cost, month, life, resale = (np.array([column]) for column in zip(*rows, strict=True))
-    return capital_flows(cost.astype(float), month, life, resale, level[None], again)
-
-
-def buy_by_hand(rows: list[Row], level: np.ndarray, again: bool) -> dict[str, Any]:
-    """Design, section 5: each purchase followed through its life, month by month."""
-    last = len(level) - 1
-    lines: dict[str, Any] = {name: np.zeros(last + 1) for name in CapitalFlows._fields[:3]}
-    lines["end_value"] = 0.0
-    for row in rows:
-        month, life, name = min(row.month, last), round(row.life_years * 12), "spending"
-        while True:
-            price = row.cost * level[month]
-            lines[name][month] += price
-            for used in range(month + 1, min(month + life, last) + 1):
-                lines["depreciation"][used] += price / life
-            month, name = month + life, "replacements"
-            if month >= last or not again:
-                break
-        lines["end_value"] += price * row.resale_share
-    return lines
-
-
-@patient
-@given(bought_rows, st.integers(1, 60), st.floats(0, 0.1), st.booleans())
-def test_capital_against_a_plain_loop(
-    rows: list[Row], months: int, inflation: float, again: bool
-) -> None:
-    """Second way: spending, replacements, depreciation and end value by hand."""
-    level = (1 + inflation) ** (np.arange(months + 1) / 12)
-    got, expected = buy(rows, level, again), buy_by_hand(rows, level, again)
-    for name in CapitalFlows._fields:
-        line = getattr(got, name)[0]
-        assert_allclose(line, expected[name], rtol=1e-9, atol=1e-6, err_msg=name)
-
-
-@patient
-@given(bought_rows)
-def test_first_life_is_written_off_to_nothing(rows: list[Row]) -> None:
-    """Depreciation over the life adds up to the cost."""
-    flows = buy(rows, np.ones(240), again=False)
-    assert flows.depreciation.sum() == pytest.approx(sum(row.cost for row in rows))
-
-
-@patient
-@given(st.lists(st.floats(0, 9000), min_size=1, max_size=24), st.floats(0, 1), st.floats(0, 30000))
-def test_grant_against_a_plain_loop(spent: list[float], share: float, ceiling: float) -> None:
-    """Second way: the share of each month until the ceiling is used up."""
-    expected, left = [], ceiling
-    for amount in spent:
-        expected.append(min(share * amount, left))
-        left -= expected[-1]
-    got = flat_grant(np.array([spent]), np.array([share]), np.array([ceiling]))[0]
-    assert_allclose(got, expected, rtol=1e-9, atol=1e-6)
-
-
 # Without the compiler.
 
 SECOND_RUN = """
-import json, sys
-import numpy as np
+import json, sys, test_two_ways as here
 from farmcase.compiled import numba
-from farmcase.money.months import Loans, run_months
 assert numba.config.DISABLE_JIT
-given = json.load(sys.stdin)
-loans = Loans(*(np.array(value) for value in given["loans"]))
-flow = np.array(given["flow"])
-cash = run_months(flow, 0 * flow, loans, np.array([0.12, 0.2]))
-json.dump({name: line.tolist() for name, line in cash._asdict().items()}, sys.stdout)
+found = here.kernels()
+json.dump({name: line.tolist() for name, line in found.items()}, sys.stdout)
 """
 
 
-def test_months_without_the_compiler_agree() -> None:
-    """Second way: the same kernel as plain Python, in a process of its own."""
-    loans = Loans(
-        amount=np.array([[9000.0, 500.0], [4000.0, 0.0]]),
-        rate_per_year=np.array([[0.06, 0.0], [0.1, 0.05]]),
-        fee=np.array([[90.0, 0.0], [0.0, 5.0]]),
-        term_months=np.array([18, 6]),
-        drawn_month=np.array([2, 0]),
+def kernels() -> dict[str, np.ndarray]:
+    """Every line of months with loans, tax and surplus, and of what is bought, twice two."""
+    months, draw = 40, np.random.default_rng(7)
+    flow, column = draw.normal(150, 800, (2, months)), np.array([[1.0], [1.7]])
+    terms = [
+        LoanTerms(2, 18, ((2, 0.4), (5, 0.6)), ((9, 0.02),), ((12, 0.2),), 4, True),
+        LoanTerms(0, 30, (), grace_months=3, level_principal=True),
+        LoanTerms(1, 24, (), rounding="payment_and_interest"),
+    ]
+    loans = loans_by_month(
+        terms,
+        amount=column * [9000.0, 4000, 700],
+        rate=column * [0.06, 0.0, 0.11],
+        fee=column * [90.0, 0, 5],
+        months=months,
     )
-    flow = np.random.default_rng(7).normal(-50, 800, (2, 30))
-    handed = {"loans": [part.tolist() for part in loans], "flow": flow.tolist()}
+    number = column[:, 0]
+    tax = Tax(
+        rate=0.2 * number,
+        free=90 * number,
+        higher_rate=0.4 * number,
+        higher_from=200 * number,
+        loss_most=0.5 * number,
+        bonus_share=0.2 * number,
+        dividend_share=0.1 * number,
+        carried=1,
+        paid_after=5,
+        distributed_after=2,
+    )
+    ends = (np.arange(months) % 12 == 3).astype(np.int64)
+    ends[-1] = 1
+    given = Given(flow, 0.2 * flow, flow - 20, flow + 35, 0.1 * number, ends)
+    bought = capital_flows(capital_rows(draw, months), 1)
+    return {**run_months(given, loans, tax)._asdict(), **bought._asdict()}
+
+
+def capital_rows(draw: np.random.Generator, months: int) -> CapitalRows:
+    """Three rows in two scenarios; the first is paid in stages."""
+    level = 1.02 ** (np.arange(months) / 12) * np.ones((2, 1))
+    return CapitalRows(
+        cost=draw.uniform(100, 9000, (2, 3)),
+        own_cost=draw.uniform(0, 900, (2, 3)),
+        own_worth=draw.uniform(0, 900, (2, 3)),
+        pay_row=np.array([0, 0, 1, 2]),
+        pay_month=np.array([1, 3, 0, 6]),
+        pay_share=np.array([0.3, 0.7, 1, 1]),
+        ready=np.array([4, 0, 6]),
+        bought_again=np.ones(3, np.int64),
+        life=np.array([[11, 90, 16], [5, 20, 40]]),
+        resale_share=draw.uniform(0, 0.5, (2, 3)),
+        level=level,
+        wage_level=level**2,
+        contingency=np.array([0.1, 0.0]),
+        vat_rate=np.array([0.2, 0.0, 0.1]),
+        vat_kept=np.array([0.3, 1.0]),
+        tax_class=np.array([0, BOOKS, NO_ALLOWANCE]),
+        own_deducted=1.0,
+        eligible=np.array([[1, 1, 0]]),
+        own_counts=np.array([1.0]),
+    )
+
+
+def test_kernels_without_the_compiler_agree() -> None:
+    """Second way: the same source as plain Python, in a process of its own."""
+    folder = Path(__file__).parent
     done = subprocess.run(
-        [sys.executable, "-c", SECOND_RUN],
-        input=json.dumps(handed),
+        [sys.executable, "-W", "error", "-c", SECOND_RUN],
         capture_output=True,
         text=True,
-        cwd=Path(__file__).parents[1],
-        env={**os.environ, "NUMBA_DISABLE_JIT": "1"},
+        cwd=folder.parent,
+        env={
+            **os.environ,
+            "NUMBA_DISABLE_JIT": "1",
+            "PYTHONPATH": f"{folder}{os.pathsep}{folder.parent}",
+        },
         timeout=300,
     )
     assert done.returncode == 0, done.stderr
     plain = json.loads(done.stdout)
-    cash = run_months(flow, 0 * flow, loans, np.array([0.12, 0.2]))
-    for name, line in cash._asdict().items():
+    for name in ("tax_paid", "project_tax", "dividend_paid", "loan_early", "eligible", "overdraft"):
+        assert np.any(plain[name])
+    for name, line in kernels().items():
         assert_allclose(line, plain[name], rtol=1e-10, atol=1e-9, err_msg=name)

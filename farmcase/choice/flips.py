@@ -57,12 +57,14 @@ def flips(case: Case, levers: Iterable[Lever] | None = None) -> Flips:
     pairs = [(lever, s) for lever, row in zip(tried, scales, strict=True) for s in row]
     worth = _worth(case, pairs)
     brackets = _changes(pairs, worth)
-    found = _close_in(case, brackets)
     moved = {flip_lever.name for flip_lever, *_ in brackets}
+    order = {lever.name: i for i, lever in enumerate(tried)}
+    found = _settled(case, brackets)
+    found.sort(key=lambda change: (order[change[0].name], change[1]))
     return Flips(
         found=tuple(
-            Flip(lever.name, lever.label, float(scale), names[below], names[above])
-            for (lever, _, _, below, above), scale in zip(brackets, found, strict=True)
+            Flip(lever.name, lever.label, scale, names[below], names[above])
+            for lever, scale, below, above in found
         ),
         never=tuple(lever for lever in tried if lever.name not in moved),
         least=_LEAST,
@@ -88,6 +90,29 @@ def _changes(pairs: Sequence[tuple[Lever, float]], worth: np.ndarray) -> list[_B
         for i in range(len(pairs) - 1)
         if pairs[i][0] is pairs[i + 1][0] and best[i] != best[i + 1]
     ]
+
+
+def _settled(case: Case, brackets: list[_Bracket]) -> list[tuple[Lever, float, int, int]]:
+    """Lever, scale, best below and best above of every change.
+
+    Where a third choice is best at the scale at which the two of a bracket are worth the same, the
+    bracket holds two changes: it is parted there.
+    """
+    found: list[tuple[Lever, float, int, int]] = []
+    while brackets:
+        scales = _close_in(case, brackets)
+        worth = _worth(case, [(b[0], s) for b, s in zip(brackets, scales, strict=True)])
+        parted: list[_Bracket] = []
+        for bracket, scale, row in zip(brackets, scales.tolist(), worth, strict=True):
+            lever, low, high, below, above = bracket
+            best = int(row.argmax())
+            if row[best] - row[below] <= _CENT:
+                found.append((lever, scale, below, above))
+            else:
+                parted.append((lever, low, scale, below, best))
+                parted.append((lever, scale, high, best, above))
+        brackets = parted
+    return found
 
 
 def _close_in(case: Case, brackets: list[_Bracket]) -> np.ndarray:

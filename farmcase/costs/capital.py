@@ -27,7 +27,8 @@ class CapitalRows(NamedTuple):
     """
 
     cost: Floats  # (S or 1, R)
-    own_cost: Floats  # (S or 1, R) own hours of the build at what an hour is worth
+    own_cost: Floats  # (S or 1, R) own hours of the build at what they are charged
+    own_worth: Floats  # (S or 1, R) own hours of the build at what an hour is worth, for grants
     pay_row: Ints  # (P,) the row that each payment belongs to
     pay_month: Ints  # (P,)
     pay_share: Floats  # (P,) shares of one row make 1

@@ -77,7 +77,7 @@ def _pay(given, rows, s, out):
 def _count(given, rows, s, out):
     """What each grant counts of the payments."""
     cost = given.cost[_at(given.cost, s)]
-    own_cost = given.own_cost[_at(given.own_cost, s)]
+    own_worth = given.own_worth[_at(given.own_worth, s)]
     level, wage_level = given.level[s], given.wage_level[s]
     for g in range(given.eligible.shape[0]):
         eligible, granted, counted_row = out.eligible[s, g], out.granted_additions[s, g], rows[3 + g]
@@ -85,8 +85,8 @@ def _count(given, rows, s, out):
         for p in range(given.pay_row.size):
             r, m, share = given.pay_row[p], given.pay_month[p], given.pay_share[p]
             if given.eligible[g, r]:
-                own = own_cost[r] * share * wage_level[m]
-                counted = cost[r] * share * level[m] + own * given.own_counts[g]
+                worth = own_worth[r] * share * wage_level[m]
+                counted = cost[r] * share * level[m] + worth * given.own_counts[g]
                 counted_row[r] += counted
                 eligible[m] += counted
                 k = given.tax_class[r]

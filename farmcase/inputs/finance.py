@@ -54,7 +54,8 @@ class Loan(Priced):
 class Lease(Priced):
     """A leased unit: deposit, payments, the supplier's service, and what happens at the end.
 
-    The deposit comes back in the last month of the term.
+    The deposit comes back in the last month of the term. When a unit that is grown in goes back,
+    growing ends.
     """
 
     build: str
@@ -67,6 +68,7 @@ class Lease(Priced):
     service_per_month: Estimate = number("money/month", default=0.0)
     inflates_with: InflationCategory = "none"
     vat_rate_share: float = number("share", le=1, default=0.0)
+    grown_in: bool = True
     bought_at_end: bool = False
     purchase_price: Estimate = number("money", default=0.0)
     life_years: Estimate = number("years", ge=0.5, le=100, default=5.0)

@@ -7,7 +7,10 @@ from typing import Any
 
 from farmcase.errors import Fault
 from farmcase.inputs.estimate import shown
+from farmcase.inputs.faults import listed
+from farmcase.inputs.programmes import programme_names
 from farmcase.inputs.reference import reference_table
+from farmcase.inputs.steps import read_steps
 from farmcase.inputs.view import View
 
 # Fields that name gates, several with spaces between.
@@ -82,6 +85,12 @@ def _tables(view: View) -> Iterable[Fault]:
         name = values.get("tax_class")
         if isinstance(name, str) and name and name not in schedules:
             yield view.unknown(f"capital.{identity}.tax_class", name, schedules)
+    programmes = programme_names(folder)
+    for identity, values in view.raw.get("grants", {}).items():
+        name = values.get("programme")
+        if isinstance(name, str) and name and name not in programmes:
+            yield view.unknown(f"grants.{identity}.programme", name, programmes)
+    yield from _pools(view)
     thresholds = reference_table("thresholds", folder)
     lenders = [n for n, row in thresholds.items() if row["measure"] in COVER_MEASURES]
     single = {
@@ -100,6 +109,22 @@ def _tables(view: View) -> Iterable[Fault]:
 COVER_MEASURES = ("operating_cash_flow_over_debt_service", "term_debt_coverage")
 
 
+def _pools(view: View) -> Iterable[Fault]:
+    """A schedule of a first-year share needs a pool for the rest."""
+    folder, tax = view.origins.folder, view.raw.get("tax", {})
+    rows = reference_table("allowances", folder).values()
+    kinds = {row.get("schedule") or "": row.get("kind") for row in rows}
+    used = [tax.get("default_schedule") if tax else None]
+    used += [row.get("tax_class") for row in view.raw.get("capital", {}).values()] if tax else []
+    asks = [str(name) for name in used if kinds.get(str(name)) == "first_year"]
+    pool = tax.get("pool") or ""
+    if asks and kinds.get(pool) != "pool":
+        given = f"is {shown(pool)}" if pool else "is left out"
+        pools = listed(name for name, kind in kinds.items() if kind == "pool")
+        allowed = f"{asks[0]} needs a pool for the rest; known are {pools}"
+        yield view.origins.at("tax.pool", given, allowed, "name the pool")
+
+
 def _months(view: View) -> Iterable[Fault]:
     """Months that do not follow one another as they must."""
     for identity, loan in view.records("loans").items():
@@ -108,6 +133,12 @@ def _months(view: View) -> Iterable[Fault]:
             allowed = f"the loan runs {loan.term_months} months, grace included"
             path = f"loans.{identity}.grace_months"
             yield view.origins.at(path, given, allowed, "shorten the grace or lengthen the term")
+        stages = read_steps(loan.drawn)
+        if stages and stages[-1][0] - stages[0][0] >= loan.term_months:
+            given = f"ends in month {stages[-1][0]}"
+            allowed = f"the loan is repaid by month {stages[0][0] + loan.term_months}"
+            path = f"loans.{identity}.drawn"
+            yield view.origins.at(path, given, allowed, "draw sooner or lengthen the term")
     for identity, share in view.records("shares").items():
         if share.withdrawn_month is not None and share.withdrawn_month <= share.paid_in_month:
             given = f"is {share.withdrawn_month}"

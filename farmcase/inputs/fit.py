@@ -6,12 +6,12 @@ import os
 from collections.abc import Iterable
 from pathlib import Path, PurePath
 from typing import Any
-from zoneinfo import available_timezones
 
 from farmcase.errors import CaseError, Fault
 from farmcase.inputs.building import CLIMATE_KINDS, Room
 from farmcase.inputs.estimate import shown
 from farmcase.inputs.reference import inner_sizes_m, reference_table
+from farmcase.inputs.room_checks import time_zones
 from farmcase.inputs.site_weather import weather_of_site
 from farmcase.inputs.view import View
 
@@ -181,7 +181,7 @@ def _weather(view: View) -> Iterable[Fault]:
 def _in_weather(view: View, folder: Path) -> Iterable[Fault]:
     """The faults of the file itself, for a site that could be read; a file is read once."""
     site = view.parts.get("site")
-    if site is None or site.time_zone not in available_timezones():
+    if site is None or site.time_zone not in time_zones():
         return
     try:
         weather_of_site(folder, site)

@@ -105,14 +105,14 @@ def _too_little(view: View, path: str, air: Climate, plant: str, field: str) -> 
 
 
 @cache
-def _zones() -> frozenset[str]:
+def time_zones() -> frozenset[str]:
     return frozenset(available_timezones())
 
 
 def _clock(view: View) -> Iterable[Fault]:
     site = view.parts.get("site")
-    if site is not None and site.time_zone not in _zones():
+    if site is not None and site.time_zone not in time_zones():
         given = f"is {shown(site.time_zone)}"
         allowed = "allowed are names of the IANA list such as Europe/Dublin"
-        advice = did_you_mean(site.time_zone, _zones(), "time zones")
+        advice = did_you_mean(site.time_zone, time_zones(), "time zones")
         yield view.origins.at("site.time_zone", given, allowed, advice)

@@ -2,8 +2,10 @@
 
 Before drawings: operating surplus with what own hours are charged added back, before tax. After
 tax and drawings: less tax paid, less what own hours are charged, less what members are paid.
-Debt service is the interest paid and the principal due by plan on loans; interest of an overdraft
-and early repayments are not counted. Years without debt service have no cover.
+Debt service is the interest paid, on the overdraft too, and the principal due by plan; early
+repayments are not counted. Years in which no loan is served have no cover. Lowest and mean cover
+are of full years of growing: those that begin with the first starts or later, but not the last of
+all, in which two years' taxes are settled.
 """
 
 from __future__ import annotations
@@ -28,6 +30,7 @@ class Cover:
     before_drawings: Floats  # cash available before drawings and tax
     after_drawings: Floats  # cash available after tax and drawings
     service: Floats  # interest and principal due, positive
+    full: NDArray[np.bool_]  # (Y,) full years of growing
 
     @property
     def before(self) -> Floats:
@@ -56,22 +59,19 @@ def cash_after_drawings(lines: dict[str, Floats]) -> Floats:
 
 
 def debt_service(lines: dict[str, Floats]) -> Floats:
-    """Interest paid and principal due by plan, by month, positive."""
+    """Interest paid on loans and principal due by plan, by month, positive."""
     return -lines["loan_interest"] - lines["loan_capitalised"] - lines["loan_principal"]
 
 
 def cover_of(inputs: BuildInputs, lines: dict[str, Floats]) -> Cover:
     """Cover of the project by fiscal year."""
     years = years_of(inputs)
+    loans = by_fiscal_year(debt_service(lines), years)
     return Cover(
-        *(
-            by_fiscal_year(line, years)
-            for line in (
-                cash_before_drawings(lines),
-                cash_after_drawings(lines),
-                debt_service(lines),
-            )
-        )
+        by_fiscal_year(cash_before_drawings(lines), years),
+        by_fiscal_year(cash_after_drawings(lines), years),
+        np.where(loans > 0, loans - by_fiscal_year(lines["overdraft_interest"], years), 0.0),
+        full_years(inputs),
     )
 
 
@@ -88,16 +88,25 @@ def loan_life(lines: dict[str, Floats]) -> Floats:
     return np.take_along_axis(found, most[:, None], -1)[:, 0]
 
 
-def least(found: Floats) -> Floats:
-    """The lowest cover of the years that have debt service; NaN where none has, (S,)."""
-    known = np.isfinite(found)
+def full_years(inputs: BuildInputs) -> NDArray[np.bool_]:
+    """Fiscal years that begin with the first starts or later, without the last, (Y,)."""
+    of_month = years_of(inputs).of_month
+    first = np.searchsorted(of_month, np.arange(of_month[-1] + 1))
+    full = first >= inputs.start
+    full[-1] = False
+    return full
+
+
+def least(found: Floats, full: NDArray[np.bool_]) -> Floats:
+    """The lowest cover of full years that have debt service; NaN where none has, (S,)."""
+    known = np.isfinite(found) & full
     lowest = np.where(known, found, np.inf).min(-1)
     return np.where(known.any(-1), lowest, np.nan)
 
 
-def mean(found: Floats) -> Floats:
-    """The mean cover of the years that have debt service; NaN where none has, (S,)."""
-    known = np.isfinite(found)
+def mean(found: Floats, full: NDArray[np.bool_]) -> Floats:
+    """The mean cover of full years that have debt service; NaN where none has, (S,)."""
+    known = np.isfinite(found) & full
     count = known.sum(-1)
     total = np.where(known, found, 0.0).sum(-1)
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from farmcase.inputs.finance import Loan
 from farmcase.inputs.steps import read_steps
 from farmcase.model.gather import BuildInputs, broadcast
-from farmcase.model.lines import CAPITALISED, added
-from farmcase.model.profit_tax import Deducted, tax_terms, year_ends
+from farmcase.model.profit_tax import tax_terms, year_ends
+from farmcase.model.sums import Sums
 from farmcase.money.loan import LoanTerms, loans_by_month
 from farmcase.money.months import Cash, Given, Loans, run_months
 
@@ -17,51 +17,39 @@ Floats = NDArray[np.float64]
 
 
 def finance(
-    inputs: BuildInputs, lines: dict[str, Floats], tax: Deducted, not_deducted: Floats
+    inputs: BuildInputs, lines: dict[str, Floats], taxable: Floats, profit: Floats
 ) -> Cash:
     """Run the months and add their lines to the others.
 
     Parameters
     ----------
     inputs, lines : numbers of the build, and its lines before tax and finance
-    tax : what capital takes off the taxed profit
-    not_deducted : (S, T) own hours that are charged but do not lower the taxed profit
+    taxable, profit : (S, T) taxed profit and book profit before interest
     """
-    _owners(inputs, lines)
-    expensed = lines["operating_surplus"] + lines["gate_costs"] + lines["moves"]
-    expensed = expensed + lines["grant_repaid"]
-    lines["disposal_gain"] = _disposal_gain(lines)
-    profit = expensed - lines["depreciation"] + lines["grant_released"] + lines["disposal_gain"]
-    taxable = expensed + not_deducted - tax.by_month
-    taxable[:, -1] += tax.end_gain
+    owners = _owners(inputs, lines)
     cash = run_months(
         Given(
             flow=lines["project_before_tax"],
-            owners=lines["owners_money"] + lines["owners_withdrawn"],
+            owners=owners,
             taxable=taxable,
             profit=profit,
             overdraft_rate=broadcast(inputs.value("money.overdraft_rate_per_year"), inputs.size),
-            year_ends=year_ends(inputs),
+            year_ends=inputs.once("year ends", lambda: year_ends(inputs)),
         ),
         loans_of(inputs),
         tax_terms(inputs),
     )
     lines.update({name: getattr(cash, name) for name in Cash._fields})
-    lines["project_flow"] = lines["project_before_tax"] + cash.project_tax
-    lines["profit_before_tax"] = (
-        profit + cash.loan_interest + cash.loan_fee + cash.overdraft_interest
-    )
-    lines["profit_kept"] = (
-        lines["profit_before_tax"] + cash.tax_charge + cash.bonus_charge + cash.dividend_charge
-    )
+    lines.update(_LEFT.of(lines | {"profit": profit}))
     return cash
 
 
-def _owners(inputs: BuildInputs, lines: dict[str, Floats]) -> None:
-    """Money that owners and members put in and take out again."""
+def _owners(inputs: BuildInputs, lines: dict[str, Floats]) -> Floats:
+    """Money that owners and members put in and take out again; what they put in on balance."""
     paid, withdrawn = shares_of(inputs)
     paid[:, 0] += inputs.value("money.owners_money")
     lines["owners_money"], lines["owners_withdrawn"] = paid, -withdrawn
+    return paid - withdrawn
 
 
 def shares_of(inputs: BuildInputs, kind: str = "") -> tuple[Floats, Floats]:
@@ -77,22 +65,20 @@ def shares_of(inputs: BuildInputs, kind: str = "") -> tuple[Floats, Floats]:
     return paid, withdrawn
 
 
-def _disposal_gain(lines: dict[str, Floats]) -> Floats:
-    """End value less what the books still hold, in the last month."""
-    bought = -added(lines, CAPITALISED).sum(-1)
-    gain = np.zeros_like(lines["capital"])
-    gain[:, -1] = lines["end_value"][:, -1] - (bought - lines["depreciation"].sum(-1))
-    return gain
-
-
 def loans_of(inputs: BuildInputs) -> Loans:
     """The loans of a build, ready for the months."""
-    return loans_by_month(
-        [loan_terms(inputs, loan) for loan in inputs.records("loans").values()],
+    terms = inputs.once(
+        "loans",
+        lambda: loans_by_month(
+            [loan_terms(inputs, loan) for loan in inputs.records("loans").values()],
+            *(np.zeros((1, 0)),) * 3,
+            months=inputs.months,
+        ),
+    )
+    return terms._replace(
         amount=inputs.full("loans", "amount"),
         rate=inputs.full("loans", "rate_per_year"),
         fee=inputs.full("loans", "fee"),
-        months=inputs.months,
     )
 
 
@@ -102,9 +88,10 @@ def loan_terms(inputs: BuildInputs, loan: Loan) -> LoanTerms:
     planned = read_steps(loan.drawn) or ((loan.drawn_month, 1.0),)
     drawn = tuple((table.after(month, gates), share) for month, share in planned)
     late = drawn[0][0] - planned[0][0]
+    apart = drawn[-1][0] - planned[-1][0] - late  # stages that gates pull apart lengthen the term
     return LoanTerms(
         begins=drawn[0][0],
-        term_months=loan.term_months,
+        term_months=loan.term_months + max(0, apart),
         drawn=drawn,
         rate_changes=tuple((m + late, change) for m, change in read_steps(loan.rate_changes)),
         early_repaid=tuple((m + late, share) for m, share in read_steps(loan.early_repaid)),
@@ -113,3 +100,14 @@ def loan_terms(inputs: BuildInputs, loan: Loan) -> LoanTerms:
         level_principal=loan.kind == "level_principal",
         rounding=loan.rounding,
     )
+
+
+_IN_PROFIT = dict.fromkeys(("profit", "loan_interest", "loan_fee", "overdraft_interest"), 1.0)
+_SHARED_OUT = dict.fromkeys(("tax_charge", "bonus_charge", "dividend_charge"), 1.0)
+_LEFT = Sums(
+    {
+        "project_flow": {"project_before_tax": 1.0, "project_tax": 1.0},
+        "profit_before_tax": _IN_PROFIT,
+        "profit_kept": _IN_PROFIT | _SHARED_OUT,
+    }
+)

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from farmcase.errors import NotFoundError
 from farmcase.inputs.case import Case
+from farmcase.inputs.steps import read_steps
 from farmcase.inputs.table import filled_anew
-from farmcase.model.timetable import Timetable, timetable
+from farmcase.model.timetable import Item, Timetable, timetable
 
 Floats = NDArray[np.float64]
 Number = TypeVar("Number", np.float64, np.int64)
@@ -211,12 +212,39 @@ class BuildInputs:
         months = np.rint(self.column("gates", "month")).astype(int)
         if (months != months[:1]).any():
             raise NotFoundError("Scenarios with gates in different months are run one by one.")
+        return self.timetable_at(dict(zip(gates, months[0].tolist(), strict=True)))
+
+    def timetable_at(self, gate_months: Mapping[str, int]) -> Timetable:
+        """The months of the build with each gate in a month of its own."""
+        gates = self.records("gates")
         return timetable(
-            dict(zip(gates, months[0].tolist(), strict=True)),
+            gate_months,
             {name: gate.waits_for.split() for name, gate in gates.items()},
-            self.records("capital"),
+            {
+                name: Item(row.payments, tuple(row.gate.split()), row.lead_months)
+                for name, row in self.records("capital").items()
+            },
+            [*self._leased(), *self._borrowed()],
             self.case.builds[self.name].production_start_month,
         )
+
+    def _leased(self) -> list[Item]:
+        """Leased units hold back what is planned for later, as bought ones do."""
+        return [
+            Item(((lease.starts_month, 1.0),), tuple(lease.gate.split()))
+            for lease in self.records("leases").values()
+        ]
+
+    def _borrowed(self) -> list[Item]:
+        """Loans wait for their gates, but hold back nothing."""
+        return [
+            Item(
+                read_steps(loan.drawn) or ((loan.drawn_month, 1.0),),
+                tuple(loan.gate.split()),
+                holds=False,
+            )
+            for loan in self.records("loans").values()
+        ]
 
     @cached_property
     def start(self) -> int:
@@ -238,13 +266,17 @@ class BuildInputs:
         """For each month: its place in the two years of production that are run, or -1 before.
 
         Months after the settled year stand for the same month of the settled year. In months
-        that a move closes nothing is produced.
+        that a move closes nothing is produced, nor after a leased unit that is grown in goes back.
         """
         passed = np.arange(self.months) - self.start
         settled = 12 + passed % 12
         place = np.where(passed < 0, -1, np.where(passed < 24, passed, settled))
         for move in self.records("moves").values():
             place[move.month : move.month + move.closed_months] = -1
+        for lease in self.records("leases").values():
+            if lease.grown_in and not lease.bought_at_end:
+                begins = self.timetable.after(lease.starts_month, lease.gate.split())
+                place[begins + lease.term_months :] = -1
         return place
 
     def by_crop(self, name: str) -> Floats:

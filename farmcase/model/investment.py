@@ -15,6 +15,7 @@ from farmcase.inputs.finance_checks import BOOKS as FOLLOWS_BOOKS
 from farmcase.inputs.finance_checks import NONE
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.investment_kernel import release
+from farmcase.model.sums import plus
 from farmcase.money.grant import ClaimTerms, granted, to_repay
 
 Floats = NDArray[np.float64]
@@ -90,8 +91,8 @@ def built(
         repaid=repaid,
         borne=borne,
         released=_released(claimed, flows.eligible_slope, eligible),
-        gate_costs=gate_costs(inputs) * levels["general"],
-        moves=_moves(inputs) * levels["general"],
+        gate_costs=gate_costs(inputs, levels["general"]),
+        moves=_moves(inputs, levels["general"]),
     )
 
 
@@ -105,13 +106,14 @@ def _capital_rows(
 ) -> CapitalRows:
     size, column = inputs.size, partial(inputs.column, "capital")
     wage = inputs.price("own_work.opportunity_wage_per_hour")[:, None]
-    charged = wage if own_work == "opportunity_wage" else np.zeros((1, 1))
+    worth = column("own_labour_hours") * wage
     contingency = inputs.value(f"builds.{inputs.name}.contingency_share")
     return CapitalRows(
         cost=column("quantity")
         * inputs.priced("capital", "unit_cost")
         * column("exchange_rate"),
-        own_cost=column("own_labour_hours") * charged,
+        own_cost=worth if own_work == "opportunity_wage" else np.zeros((1, worth.shape[1])),
+        own_worth=worth,
         life=np.maximum(1, np.rint(column("life_years") * 12)).astype(np.int64),
         resale_share=column("resale_share"),
         level=levels["general"],
@@ -126,19 +128,20 @@ def _capital_rows(
 def _plain_rows(inputs: BuildInputs, classes: list[Class]) -> dict[str, NDArray[Any]]:
     """What of the rows no scenario changes, but for gates: payments, VAT, classes, grants."""
     last, table = inputs.months - 1, inputs.timetable
-    payments = [
-        (r, min(month, last), share)
+    payments = [  # what gates push beyond the last month is not paid
+        (r, month, share)
         for r, name in enumerate(inputs.records("capital"))
         for month, share in table.payments[name]
+        if month <= last
     ]
-    pay_row, pay_month, pay_share = (np.array(part) for part in zip(*payments, strict=True))
+    pay_row, pay_month, pay_share = np.array(payments, float).reshape(-1, 3).T
     place = {(FOLLOWS_BOOKS, 0.0): BOOKS, (NONE, 0.0): NO_ALLOWANCE}
     place.update({each: i for i, each in enumerate(classes)})
     grants = inputs.records("grants").values()
     return {
         "pay_row": pay_row.astype(np.int64),
         "pay_month": pay_month.astype(np.int64),
-        "pay_share": pay_share.astype(float),
+        "pay_share": pay_share,
         "ready": np.array([min(m, last) for m in table.ready.values()], np.int64),
         "bought_again": np.ones(len(table.ready), np.int64),
         "vat_rate": np.array(inputs.texts("capital", "vat_rate_share"), float),
@@ -187,9 +190,12 @@ def _grants(inputs: BuildInputs, flows: CapitalFlows) -> tuple[Floats, Floats, F
     size, months = inputs.size, inputs.months
     grants = inputs.records("grants")
     claimed = np.zeros((size, len(grants), months))
-    received, repaid = np.zeros((size, months)), np.zeros((size, months))
+    received, repaid = inputs.nothing, inputs.nothing
     share, ceiling = inputs.full("grants", "share"), inputs.full("grants", "ceiling")
     held = inputs.full("grants", "held_back_share")
+    moves = inputs.records("moves").values()
+    left = [m.month for m in moves if m.funded_items_leave and m.month < months]
+    leaving = sorted(left)[:1]  # what has left cannot leave again
     for g, grant in enumerate(grants.values()):
         terms = ClaimTerms(
             award_month(inputs, grant.award_gate),
@@ -199,13 +205,11 @@ def _grants(inputs: BuildInputs, flows: CapitalFlows) -> tuple[Floats, Floats, F
         )
         found = granted(flows.eligible[:, g], share[:, g], ceiling[:, g], held[:, g], terms)
         claimed[:, g] = found.claimed
-        received += found.received
-        paid = np.flatnonzero((found.received != 0).any(0))
-        kept_until = (int(paid.max()) if paid.size else 0) + grant.kept_months
-        for move in inputs.records("moves").values():
-            if move.funded_items_leave and move.month < months:
-                pro_rata = grant.repaid_if_moved == "pro_rata"
-                repaid[:, move.month] += to_repay(found.received, move.month, kept_until, pro_rata)
+        received = plus(received, found.received)
+        for month in leaving:
+            pro_rata = grant.repaid_if_moved == "pro_rata"
+            back = to_repay(found.received, month, grant.kept_months, pro_rata)
+            repaid = plus(repaid, back)
     return claimed, received, repaid
 
 
@@ -219,20 +223,26 @@ def _released(claimed: Floats, slope: Floats, eligible: Floats) -> Floats:
     return released
 
 
-def gate_costs(inputs: BuildInputs) -> Floats:
-    """What applying for consents and connections costs by month, at start-month prices, (S, T)."""
-    total = np.zeros((inputs.size, inputs.months))
-    cost = inputs.priced("gates", "cost")
-    for i, (name, gate) in enumerate(inputs.records("gates").items()):
-        month = min(gate.applied_month, inputs.timetable.opens[name], inputs.months - 1)
-        total[:, month] += cost[:, i]
-    return total
+def gate_costs(inputs: BuildInputs, level: Floats) -> Floats:
+    """What applying for consents and connections costs by month, (S, T)."""
+    months = [
+        min(gate.applied_month, inputs.timetable.opens[name], inputs.months - 1)
+        for name, gate in inputs.records("gates").items()
+    ]
+    return _in_months(inputs, months, inputs.priced("gates", "cost"), level)
 
 
-def _moves(inputs: BuildInputs) -> Floats:
+def _moves(inputs: BuildInputs, level: Floats) -> Floats:
+    months = [move.month for move in inputs.records("moves").values()]
+    return _in_months(inputs, months, inputs.priced("moves", "cost"), level)
+
+
+def _in_months(inputs: BuildInputs, months: list[int], cost: Floats, level: Floats) -> Floats:
+    """Costs (1|S, R) at start-month prices, each in its month; what comes later is left out."""
+    if not months:
+        return inputs.nothing
     total = np.zeros((inputs.size, inputs.months))
-    cost = inputs.priced("moves", "cost")
-    for i, move in enumerate(inputs.records("moves").values()):
-        if move.month < inputs.months:
-            total[:, move.month] += cost[:, i]
+    for i, month in enumerate(months):
+        if month < inputs.months:
+            total[:, month] += cost[:, i] * level[:, month]
     return total

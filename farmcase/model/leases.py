@@ -34,6 +34,8 @@ def leases(inputs: BuildInputs, levels: dict[str, Floats], vat_kept: Floats) -> 
     inputs, levels : numbers of the build, and price levels, (S, T) each
     vat_kept : (S or 1,) share of VAT that cannot be recovered; written off with what is bought
     """
+    if not inputs.records("leases"):
+        return Leases(*(inputs.nothing,) * 7, end_value=np.zeros(inputs.size))
     shape, last = (inputs.size, inputs.months), inputs.months - 1
     by_month = [np.zeros(shape) for _ in range(7)]
     lines = Leases(*by_month, end_value=np.zeros(inputs.size))

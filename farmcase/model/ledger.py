@@ -17,7 +17,13 @@ from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.investment import Built, built
 from farmcase.model.kilograms import Kilograms, follow_kilograms
 from farmcase.model.leases import Leases, leases
-from farmcase.model.lines import INVESTING, OPERATING, OWN_WORK_VIEWS, added
+from farmcase.model.lines import (
+    CAPITALISED,
+    EXPENSED,
+    INVESTING,
+    OPERATING,
+    OWN_WORK_VIEWS,
+)
 from farmcase.model.physical import Physical
 from farmcase.model.production import Production
 from farmcase.model.profit_tax import deducted, deducts_own_work
@@ -29,6 +35,7 @@ from farmcase.model.sales_tax import (
     vat_lines,
 )
 from farmcase.model.selling import sales_of
+from farmcase.model.sums import Sums, less, plus
 from farmcase.money.months import Cash
 from farmcase.money.returns import price_level
 from farmcase.money.sales import Sales
@@ -45,6 +52,7 @@ class Ledger:
     sales: Sales
     cash: Cash
     built: Built
+    rented: Leases
     work: Work
     own_build_hours: Floats  # (S,)
     by_weight_cost: Floats  # work paid for by the kilogram picked, positive
@@ -74,19 +82,22 @@ def run_ledger(
     kept = kept_share(inputs)
     rented = leases(inputs, levels, kept)
     made = built(inputs, levels, own_work, kept, deducts_own_work(inputs))
-    lines, vats, income_vat = _running(
-        inputs, physical, production, levels, kilograms, sales, work, rented
-    )
-    lines["own_work"] = -run.own_work_cost(inputs, work.own_hours, levels["wages"], own_work)
-    once = (made.gate_costs + made.moves) * purchases_rate(inputs)
-    bought_vat = made.flows.vat + rented.bought_vat
-    vat = vat_lines(inputs, sales, income_vat, [*vats, once], bought_vat)
-    lines["vat_cost"] = vat.cost
-    lines["operating_surplus"] = added(lines, OPERATING)
-    lines.update(_investing(inputs, made, rented, vat, sales))
-    lines["project_before_tax"] = lines["operating_surplus"] + added(lines, INVESTING)
-    tax = deducted(inputs, made, rented)
-    cash = finance(inputs, lines, tax, _not_deducted(inputs, lines, own_work))
+    lines, vats = _running(inputs, physical, production, levels, kilograms, sales, work, rented)
+    own_cost = run.own_work_cost(inputs, work.own_hours, levels["wages"], own_work)
+    lines["own_work"] = np.negative(own_cost, out=own_cost)
+    lines.update(_once(made, rented))
+    bought_vat = plus(made.flows.vat, rented.bought_vat)
+    vat = vat_lines(inputs, sales, vats["income"], _running_vat(inputs, lines, vats), bought_vat)
+    lines.update(_of_vat(vat), debtors_change=_debtors_change(sales))
+    tax, own = deducted(inputs, made, rented), _not_deducted(inputs, lines, own_work)
+    totals = _TOTALS.of(lines | {"deducted": tax.by_month, "not_deducted": own})
+    lines["operating_surplus"] = totals["operating_surplus"]
+    lines["project_before_tax"] = totals["project_before_tax"]
+    lines["disposal_gain"] = inputs.nothing.copy()
+    lines["disposal_gain"][:, -1] = lines["end_value"][:, -1] - totals["in_books"].sum(-1)
+    totals["profit"][:, -1] += lines["disposal_gain"][:, -1]
+    totals["taxable"][:, -1] += tax.end_gain
+    cash = finance(inputs, lines, totals["taxable"], totals["profit"])
     by_weight = work.by_weight * levels["wages"]
     if own_work == "opportunity_wage":
         by_weight += run.own_work_cost(inputs, work.own_by_weight, levels["wages"], own_work)
@@ -96,6 +107,7 @@ def run_ledger(
         sales=sales,
         cash=cash,
         built=made,
+        rented=rented,
         work=work,
         own_build_hours=inputs.column("capital", "own_labour_hours").sum(1),
         by_weight_cost=by_weight,
@@ -112,8 +124,8 @@ def _running(
     sales: Sales,
     work: Work,
     rented: Leases,
-) -> tuple[dict[str, Floats], list[Floats], Floats]:
-    """Lines of the running farm but own work, the VAT on its costs, and that on other income."""
+) -> tuple[dict[str, Floats], dict[str, Floats]]:
+    """Lines of the running farm but own work, and the VAT that comes with some of them."""
     overheads = run.repeating(inputs, "overheads", levels, -1.0)
     income = run.repeating(inputs, "income", levels, 1.0)
     substrate = run.substrate(inputs, physical, production, levels["substrate"])
@@ -122,6 +134,7 @@ def _running(
     disposal = sales.unsold_kg + kilograms.thrown_before_sale
     disposal *= -inputs.price("store.disposal_cost_per_kg")[:, None]
     disposal *= levels["general"]
+    wages = work.wages * levels["wages"]
     lines = {
         "sales": sales.invoiced,
         "outlet_fees": sales.fees,
@@ -130,58 +143,86 @@ def _running(
         "other_income": income.amount,
         "flat_rate_addition": flat_rate_addition(inputs, sales),
         "substrate": substrate.amount,
-        "wages": work.wages * -levels["wages"],
+        "wages": np.negative(wages, out=wages),
         "energy": energy.amount,
         "solar_sent": run.solar_sent(inputs, physical, production, levels["energy"]),
         "water": water.amount,
         "leaving": run.leaving(inputs, physical, production, levels["general"]),
         "disposal": disposal,
         "overheads": overheads.amount,
-        "leases": -rented.payments,
+        "leases": less(rented.payments),
     }
+    return lines, {
+        "overheads": overheads.vat,
+        "substrate": substrate.vat,
+        "energy": energy.vat,
+        "water": water.vat,
+        "leases": rented.payments_vat,
+        "income": income.vat,
+    }
+
+
+def _running_vat(
+    inputs: BuildInputs, lines: dict[str, Floats], vats: dict[str, Floats]
+) -> Floats:
+    """VAT on all running costs, positive."""
     if inputs.case.vat is None:
-        return lines, [], income.vat
-    other = sales.fees + sales.packaging + sales.delivery + disposal
-    vats = [
-        -other * purchases_rate(inputs),
-        *(each.vat for each in (overheads, substrate, energy, water)),
-        rented.payments_vat,
-    ]
-    return lines, vats, income.vat
+        return inputs.nothing
+    sums = inputs.once("VAT on running costs", lambda: _vat_sum(purchases_rate(inputs), vats))
+    return sums.of(lines | {f"vat_{name}": line for name, line in vats.items()})["paid"]
 
 
-def _investing(
-    inputs: BuildInputs, made: Built, rented: Leases, vat: VatLines, sales: Sales
-) -> dict[str, Floats]:
-    flows, end = made.flows, np.zeros((inputs.size, inputs.months))
+def _vat_sum(rate: float, vats: dict[str, Floats]) -> Sums:
+    """VAT of lines that bring their own, and of others at one rate."""
+    with_own = {f"vat_{name}": 1.0 for name in vats if name != "income"}
+    return Sums({"paid": dict.fromkeys(_AT_ONE_RATE, -rate) | with_own})
+
+
+def _once(made: Built, rented: Leases) -> dict[str, Floats]:
+    """Lines of what is bought, built and granted, and of what is left in the end."""
+    flows = made.flows
+    end = np.zeros(flows.spending.shape)
     end[:, -1] = flows.end_value + rented.end_value
     return {
         "capital": -flows.spending,
         "own_build_work": -flows.own,
         "contingency": -flows.contingency,
-        "capital_vat": vat.capital_cost,
         "replacements": -flows.replacements,
-        "lease_purchase": -rented.bought,
-        "gate_costs": -made.gate_costs,
-        "moves": -made.moves,
-        "grant_repaid": -made.repaid,
+        "lease_purchase": less(rented.bought),
+        "gate_costs": less(made.gate_costs),
+        "moves": less(made.moves),
+        "grant_repaid": less(made.repaid),
         "grant": made.received,
         "end_value": end,
-        "debtors_change": sales.received + sales.vat_received - sales.invoiced - sales.vat_invoiced,
-        "lease_deposit": rented.deposit_returned - rented.deposit_paid,
-        "vat_on_sales": vat.on_sales,
-        "vat_on_purchases": vat.on_purchases,
-        "vat_settled": vat.settled,
-        "depreciation": flows.slope + rented.write_off,
+        "lease_deposit": plus(rented.deposit_returned, less(rented.deposit_paid)),
+        "depreciation": plus(flows.slope, rented.write_off),
         "grant_released": made.released,
         "grant_claimed": made.claimed.sum(1),
     }
 
 
+def _of_vat(vat: VatLines) -> dict[str, Floats]:
+    return {
+        "vat_cost": vat.cost,
+        "capital_vat": vat.capital_cost,
+        "vat_on_sales": vat.on_sales,
+        "vat_on_purchases": vat.on_purchases,
+        "vat_settled": vat.settled,
+    }
+
+
+def _debtors_change(sales: Sales) -> Floats:
+    """What outlets pay less what they are invoiced, with VAT."""
+    change = sales.received - sales.invoiced
+    change += sales.vat_received
+    change -= sales.vat_invoiced
+    return change
+
+
 def _not_deducted(inputs: BuildInputs, lines: dict[str, Floats], own_work: str) -> Floats:
     """Own hours that are charged but do not lower the taxed profit, positive."""
     if deducts_own_work(inputs) and own_work == "opportunity_wage":
-        return np.zeros_like(lines["own_work"])
+        return inputs.nothing
     return -lines["own_work"]
 
 
@@ -192,3 +233,23 @@ def _levels(inputs: BuildInputs) -> dict[str, Floats]:
     }
     levels["none"] = np.ones((inputs.size, inputs.months))
     return levels
+
+
+def _totals() -> Sums:
+    """The sums of lines before tax and finance, each line read once."""
+    surplus = dict.fromkeys(OPERATING, 1.0)
+    expensed = surplus | dict.fromkeys(EXPENSED, 1.0)
+    return Sums(
+        {
+            "operating_surplus": surplus,
+            "project_before_tax": surplus | dict.fromkeys(INVESTING, 1.0),
+            "profit": expensed | {"depreciation": -1.0, "grant_released": 1.0},
+            "taxable": expensed | {"not_deducted": 1.0, "deducted": -1.0},
+            "in_books": dict.fromkeys(CAPITALISED, -1.0) | {"depreciation": -1.0},
+        }
+    )
+
+
+_TOTALS = _totals()
+# Costs whose VAT is at the rate of purchases in general.
+_AT_ONE_RATE = ("outlet_fees", "packaging", "delivery", "disposal", "gate_costs", "moves")

@@ -1,6 +1,8 @@
-"""What a lender looks at: uses and sources, cover, ratios, security, the business as it stands."""
+"""What a lender looks at: uses and sources, gates, grants, cover, ratios, the whole business."""
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -9,9 +11,11 @@ from numpy.typing import NDArray
 from farmcase.model.balance_sheet import balances
 from farmcase.model.build_outcome import BuildOutcome
 from farmcase.model.cover import Cover, cover_of
+from farmcase.model.investment import first_cost
 from farmcase.model.lines import CAPITALISED, EXPENSED, OPERATING, added
 from farmcase.model.profit_tax import years_of
 from farmcase.model.statements import WAITING, last_months, year_names
+from farmcase.model.timetable import Timetable
 from farmcase.model.whole_business import has_standing, whole_cover
 from farmcase.money import ratios as r
 from farmcase.money.fiscal_years import by_fiscal_year
@@ -22,13 +26,36 @@ _USES = (*CAPITALISED, *EXPENSED, "loan_fee", "loan_interest", "overdraft_intere
 _SOURCES = ("owners_money", "loan_drawn", "loan_capitalised", "grant")
 
 
-def uses_and_sources(outcome: BuildOutcome) -> pd.DataFrame:
-    """What money goes to and comes from until cash runs lowest; the two add up to the same.
+def funded_until(outcome: BuildOutcome) -> int:
+    """The month until which money is raised: that in which cash runs lowest, counted from the
+    first starts through the first year of growing."""
+    cash, start = outcome.ledger.cash, outcome.inputs.start
+    balance = (cash.cash - cash.overdraft)[0, start : start + 13]
+    return start + int(balance.argmin())
 
-    Running costs and sales of those months stand in one line, as do payments still awaited.
+
+def month_of_money_needed(outcome: BuildOutcome) -> int:
+    """The month in which the project's own cash is deepest below nil."""
+    return int(outcome.ledger.lines["project_flow"][0].cumsum().argmin())
+
+
+def year_of_least_cover(outcome: BuildOutcome) -> int | None:
+    """The last month of the full year of lowest cover after tax and drawings, if there is any."""
+    cover = cover_of(outcome.inputs, outcome.ledger.lines)
+    found = np.where(cover.full, cover.after[0], np.nan)
+    if not np.isfinite(found).any():
+        return None
+    return int(last_months(outcome.inputs)[np.nanargmin(found)])
+
+
+def uses_and_sources(outcome: BuildOutcome) -> pd.DataFrame:
+    """What money goes to and comes from until the farm runs; the two add up to the same.
+
+    Counted until `funded_until`. Running costs and sales of those months stand in one line, as do
+    payments still awaited.
     """
     lines = outcome.ledger.lines
-    until = int(outcome.measure("lowest_cash_month")) + 1
+    until = funded_until(outcome) + 1
 
     def total(*names: str) -> float:
         return float(sum(lines[name][0, :until].sum() for name in names))
@@ -138,3 +165,62 @@ def due_within_a_year(outcome: BuildOutcome) -> Floats:
     total = np.concatenate([[0.0], paid.cumsum()])
     month = np.arange(paid.size)
     return total[np.minimum(month + 13, paid.size)] - total[month + 1]
+
+
+def gate_months(outcome: BuildOutcome) -> dict[str, Timetable]:
+    """The months of a build with all gates at their low, their likely and their high month."""
+    gates = outcome.inputs.records("gates")
+    return {
+        end: outcome.inputs.timetable_at(
+            {name: round(getattr(gate.month, end)) for name, gate in gates.items()}
+        )
+        for end in ("low", "likely", "high")
+    }
+
+
+class Waiting(NamedTuple):
+    """What waits for one gate."""
+
+    rows: int  # of capital
+    amount: float  # what these rows cost in all, at the prices of their months
+    labels: list[str]  # loans, leases, grants and other gates
+
+
+def waiting_for(outcome: BuildOutcome, gate: str) -> Waiting:
+    """What of a build waits for a gate."""
+    inputs = outcome.inputs
+    rows = [gate in row.gate.split() for row in inputs.records("capital").values()]
+    cost = first_cost(inputs, outcome.ledger.levels["general"])[0]
+    fields = (("loans", "gate"), ("leases", "gate"), ("grants", "award_gate"))
+    labels = [
+        record.label or name
+        for section, field in (*fields, ("gates", "waits_for"))
+        for name, record in inputs.records(section).items()
+        if gate in getattr(record, field).split()
+    ]
+    return Waiting(sum(rows), float(cost[rows].sum()), labels)
+
+
+class GrantSums(NamedTuple):
+    """One grant of a build."""
+
+    label: str
+    eligible: float
+    share: float
+    ceiling: float
+    claimed: Floats  # (T,)
+
+
+def grant_sums(outcome: BuildOutcome) -> list[GrantSums]:
+    """What each grant counts, gives, and when it is claimed."""
+    inputs, built = outcome.inputs, outcome.ledger.built
+    return [
+        GrantSums(
+            label=grant.label or name,
+            eligible=float(built.flows.eligible[0, i].sum()),
+            share=grant.share.likely,
+            ceiling=grant.ceiling.likely,
+            claimed=built.claimed[0, i],
+        )
+        for i, (name, grant) in enumerate(inputs.records("grants").items())
+    ]

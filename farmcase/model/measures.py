@@ -108,10 +108,10 @@ def _cover(m: Measurer) -> dict[str, Floats]:
     found = cover_of(m.inputs, m.ledger.lines)
     before, after = found.before, found.after
     return {
-        "dscr_before_drawings_minimum": least(before),
-        "dscr_before_drawings_average": mean(before),
-        "dscr_after_tax_and_drawings_minimum": least(after),
-        "dscr_after_tax_and_drawings_average": mean(after),
+        "dscr_before_drawings_minimum": least(before, found.full),
+        "dscr_before_drawings_average": mean(before, found.full),
+        "dscr_after_tax_and_drawings_minimum": least(after, found.full),
+        "dscr_after_tax_and_drawings_average": mean(after, found.full),
     }
 
 
@@ -121,7 +121,7 @@ def _whole_cover(m: Measurer) -> dict[str, Floats]:
     if has_standing(m.inputs):
         project = cover_of(m.inputs, m.ledger.lines)
         found = whole_cover(m.inputs, project, m.ledger.levels["general"])
-        before, after = least(found.before), least(found.after)
+        before, after = least(found.before, found.full), least(found.after, found.full)
     return {
         "whole_dscr_before_drawings_minimum": before,
         "whole_dscr_after_tax_and_drawings_minimum": after,
@@ -173,7 +173,8 @@ def _levelised(m: Measurer) -> dict[str, Floats]:
     weight = (sold * factor * m.ledger.levels["sales"]).sum(-1)
     with np.errstate(divide="ignore", invalid="ignore"):
         before_tax = npv(m.rate, m.ledger.lines["project_before_tax"])
-        return {"levelised_cost_per_kg": (sales - before_tax) / weight}
+        cost = np.where(weight > 0, (sales - before_tax) / weight, np.nan)
+    return {"levelised_cost_per_kg": cost}
 
 
 def _break_even(m: Measurer) -> dict[str, Floats]:

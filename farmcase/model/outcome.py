@@ -20,6 +20,8 @@ from farmcase.money.returns import real_rate
 from farmcase.words.labels import MEASURES
 from farmcase.words.verdict import Facts, verdict
 
+OWN_WORK_MEASURES = ("npv", "payback_years", "lowest_cash", "dscr_after_tax_and_drawings_minimum")
+
 
 @dataclass(frozen=True)
 class Outcome(Mapping[str, BuildOutcome]):
@@ -46,13 +48,13 @@ class Outcome(Mapping[str, BuildOutcome]):
         return pd.DataFrame(table).rename_axis("measure")
 
     def own_work(self) -> pd.DataFrame:
-        """Own hours in three ways: npv, payback and lowest cash, by build.
+        """Own hours in three ways: npv, payback, lowest cash and lowest debt cover, by build.
 
         Rows are (view, measure); the headline charges own hours at the opportunity wage.
         """
         rows = {}
         for view in OWN_WORK_VIEWS:
-            for name in ("npv", "payback_years", "lowest_cash"):
+            for name in OWN_WORK_MEASURES:
                 rows[view, name] = {b: self.in_view(b, view)[name][0] for b in self}
         return pd.DataFrame(rows).T.rename_axis(["own_work", "measure"])
 

@@ -7,14 +7,18 @@ from collections.abc import Iterator
 import numpy as np
 
 from farmcase.crop.substrate import unit_dry_kg
-from farmcase.inputs.reference import most_fill_share
+from farmcase.inputs.faults import listed
+from farmcase.inputs.reference import most_fill_share, threshold
 from farmcase.model.build_outcome import ONE, BuildOutcome
-from farmcase.model.investment import first_cost
+from farmcase.model.investment import first_cost, schedules
 from farmcase.model.ledger import run_ledger
 from farmcase.model.members import build_hours
+from farmcase.model.profit_tax import deducted, years_of
 from farmcase.model.room_remarks import climate, supply
 from farmcase.model.rooms import LENGTHS, filled_rooms
+from farmcase.money.allowances import last_quarter_share, over_limit
 from farmcase.money.returns import rates_of_return
+from farmcase.money.schedules import schedule_from_rows, schedule_rows
 from farmcase.words import remarks as say
 from farmcase.words.numbers import money, month_name, percent, plain
 
@@ -37,6 +41,9 @@ def _money(outcome: BuildOutcome, amount: float) -> str:
 
 
 def _returns(outcome: BuildOutcome) -> Iterator[str]:
+    if outcome.inputs.timetable.start >= outcome.inputs.months:
+        yield say.never_built()
+        return
     if not np.isfinite(outcome.measure("payback_years")) and outcome.measure("money_needed") > 0:
         years = outcome.inputs.case.heading.horizon_months / 12
         yield say.never_pays_back(plain(years, _locale(outcome), 0 if years % 1 == 0 else 1))
@@ -100,7 +107,7 @@ def _plan(outcome: BuildOutcome) -> Iterator[str]:
     days = LENGTHS[outcome.inputs.calendar]
     weekly = outcome.ledger.work.own_hours[0][year] / days[year] * 7
     available = case.own_work.hours_available_per_week.likely
-    if weekly.max() > available:
+    if weekly.max(initial=0.0) > available:
         yield say.too_many_hours(plain(weekly.max(), locale), plain(available, locale))
     if case.output is None:
         for crop in case.crops.values():
@@ -126,7 +133,8 @@ def _timing(outcome: BuildOutcome) -> Iterator[str]:
     inputs, table = outcome.inputs, outcome.inputs.timetable
     labels = {name: gate.label or name for name, gate in inputs.records("gates").items()}
     if table.critical:
-        gate, spare = labels[table.critical], table.spare[table.critical]
+        gate = listed(labels[name] for name in table.as_critical)
+        spare = table.spare[table.critical]
         opens = month_name(
             outcome.dates[min(table.opens[table.critical], inputs.months - 1)], _locale(outcome)
         )
@@ -137,8 +145,12 @@ def _timing(outcome: BuildOutcome) -> Iterator[str]:
         names = list(table.ready)
         worth = sum(float(cost[names.index(row)]) for row in late)
         yield say.paid_late(len(late), _money(outcome, worth))
-    if not outcome.measurer.year.whole:
+    if not outcome.measurer.year.whole and table.start < inputs.months:
         yield say.no_settled_year()
+    for lease in inputs.records("leases").values():
+        ends = table.after(lease.starts_month, lease.gate.split()) + lease.term_months - 1
+        if lease.grown_in and not lease.bought_at_end and ends < inputs.months - 1:
+            yield say.lease_ends(lease.label, month_name(outcome.dates[ends], _locale(outcome)))
     owed = outcome.ledger.cash.loan_balance[0, -1]
     if owed > 0.005:
         yield say.loan_left(_money(outcome, owed))
@@ -157,6 +169,29 @@ def _taxes(outcome: BuildOutcome) -> Iterator[str]:
         yield say.tax_left_out()
     if case.vat is not None or case.tax is not None:
         yield say.confirm_taxes()
+    if case.tax is not None:
+        yield from _allowances(outcome)
     repaid = -outcome.ledger.lines["grant_repaid"].sum()
     if repaid > 0:
         yield say.grant_repaid(_money(outcome, float(repaid)))
+
+
+def _allowances(outcome: BuildOutcome) -> Iterator[str]:
+    """Limits of schedules that spending breaks, and what the end of the case does to tax."""
+    inputs, built = outcome.inputs, outcome.ledger.built
+    folder, years = inputs.case.folder, years_of(inputs)
+    for (name, _), additions in zip(schedules(inputs), built.flows.additions[0], strict=True):
+        rows = schedule_rows(name, folder)
+        if rows[0]["kind"] == "annual_limit":
+            over = over_limit(additions, schedule_from_rows(rows), years).max()
+            if over > 0.005:
+                yield say.over_allowance(rows[0]["asset_class"], _money(outcome, float(over)))
+        if rows[0]["jurisdiction"] == "US" and rows[0]["kind"] == "table":
+            most = threshold("us_last_quarter_share", "high", folder)
+            share = float(np.nanmax(last_quarter_share(additions, years), initial=0.0))
+            if share > most:
+                shown = percent(share, _locale(outcome)), percent(most, _locale(outcome))
+                yield say.last_quarter(rows[0]["asset_class"], *shown)
+    loss = -deducted(inputs, built, outcome.ledger.rented).end_gain[0]
+    if loss > 0.005:
+        yield say.loss_at_the_end(_money(outcome, float(loss)))

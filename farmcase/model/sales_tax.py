@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from farmcase.model.gather import BuildInputs
+from farmcase.model.sums import plus
 from farmcase.money.sales import Sales
 from farmcase.money.vat import ReturnTerms, settled
 
@@ -49,7 +49,7 @@ def flat_rate_addition(inputs: BuildInputs, sales: Sales) -> Floats:
     """What registered buyers pay a flat-rate farmer on top of the price, (S, T)."""
     vat = inputs.case.vat
     if vat is None or vat.scheme != "farmer_flat_rate":
-        return np.zeros_like(sales.invoiced)
+        return inputs.nothing
     return sales.to_registered * inputs.value("vat.flat_rate_share")[:, None]
 
 
@@ -57,7 +57,7 @@ def vat_lines(
     inputs: BuildInputs,
     sales: Sales,
     income: Floats,
-    running: Iterable[Floats],
+    running: Floats,
     capital: Floats,
 ) -> VatLines:
     """All lines of VAT.
@@ -66,26 +66,24 @@ def vat_lines(
     ----------
     inputs, sales : numbers of the build, and what it sells
     income : VAT on other income, (S, T), received with it
-    running : VAT on running costs, (S, T) each, positive
+    running : (S, T) VAT on running costs, positive
     capital : (S, T) VAT on what is bought and built, positive
     """
-    nothing = np.zeros((inputs.size, inputs.months))
-    vat = inputs.case.vat
+    vat, nothing = inputs.case.vat, inputs.nothing
     if vat is None:
         return VatLines(*(nothing,) * 5)
     kept = kept_share(inputs)[:, None]
-    paid = sum(running, nothing)
-    recovered = (paid + capital) * (1 - kept)
+    recovered = plus(running, capital) * (1 - kept)
     on_sales, flows = nothing, nothing
     if charges_vat(inputs):
-        on_sales = sales.vat_invoiced + income
-        due = sales.vat_received + income if vat.scheme == "cash" else on_sales
+        on_sales = plus(sales.vat_invoiced, income)
+        due = plus(sales.vat_received, income) if vat.scheme == "cash" else on_sales
         flows = settled(due, recovered, return_terms(inputs))
     return VatLines(
-        cost=-paid * kept,
-        capital_cost=-capital * kept,
+        cost=running * -kept if kept.any() else nothing,
+        capital_cost=capital * -kept if kept.any() else nothing,
         on_sales=on_sales,
-        on_purchases=-recovered,
+        on_purchases=np.negative(recovered, out=recovered),
         settled=flows,
     )
 

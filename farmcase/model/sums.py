@@ -48,6 +48,18 @@ class Sums:
         return {name: total.reshape(shape) for name, total in zip(self.names, out, strict=True)}
 
 
+def plus(one: Floats, other: Floats) -> Floats:
+    """The sum of two lines; where one is nil throughout, the other itself."""
+    if is_nil(one):
+        return other
+    return one if is_nil(other) else one + other
+
+
+def less(line: Floats) -> Floats:
+    """A line with the other sign."""
+    return line if is_nil(line) else -line
+
+
 def is_nil(line: Floats) -> bool:
     """Whether a line is one nil seen in every month of every scenario."""
     return not any(line.strides) and not line.flat[0]

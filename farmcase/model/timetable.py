@@ -9,9 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 Steps = tuple[tuple[int, float], ...]
+
+
+@dataclass(frozen=True)
+class Item:
+    """Something paid for, leased or borrowed: planned months, and the gates it waits for."""
+
+    steps: Steps  # month and share of its price or amount
+    gates: tuple[str, ...] = ()
+    lead_months: int = 0  # from the last payment until it is in use
+    holds: bool = True  # whether what is planned for later, and the first starts, wait with it
 
 
 @dataclass(frozen=True)
@@ -35,11 +44,18 @@ class Timetable:
         """The same for what also waits for gates of its own."""
         return max([self.slide(planned), *(self.opens[gate] for gate in gates)])
 
+    @property
+    def as_critical(self) -> list[str]:
+        """All gates with as little to spare as the critical one."""
+        least = self.spare.get(self.critical, 0)
+        return [gate for gate, left in self.spare.items() if left == least]
+
 
 def timetable(
     gate_months: Mapping[str, int],
     waits: Mapping[str, list[str]],
-    rows: Mapping[str, Any],
+    rows: Mapping[str, Item],
+    others: Iterable[Item],
     planned_start: int,
 ) -> Timetable:
     """Work out the months of a build.
@@ -48,23 +64,32 @@ def timetable(
     ----------
     gate_months : month of each gate by itself
     waits : the gates that each gate waits for
-    rows : capital rows by id, with `payments`, `gate` and `lead_months`
+    rows : capital rows by id
+    others : leases, loans and whatever else waits for gates
     planned_start : month of the first starts by the plan
     """
     opens: dict[str, int] = {}
     for gate in gate_months:
         _open(gate, gate_months, waits, opens)
-    delays, spare = _delays(rows, opens)
+    items = [*rows.values(), *others]
+    delays = _delays(items, opens)
     payments, ready = {}, {}
     for name, row in rows.items():
-        gates = row.gate.split()
-        moved = [(_moved(m, gates, opens, delays), share) for m, share in row.payments]
+        moved = [(_moved(m, row.gates, opens, delays), share) for m, share in row.steps]
         payments[name] = tuple(moved)
         ready[name] = moved[-1][0] + row.lead_months
-    needed = [ready[name] for name, row in rows.items() if row.payments[0][0] < planned_start]
+    needed = [
+        _moved(item.steps[-1][0], item.gates, opens, delays) + item.lead_months
+        for item in items
+        if item.holds and item.steps[0][0] < planned_start
+    ]
     start = max([planned_start + _late(delays, planned_start), *needed])
-    critical = min(spare, key=lambda gate: spare[gate], default="")
-    return Timetable(opens, payments, ready, start, planned_start, spare, critical, delays)
+    spare = _spare(items, opens, waits)
+    # of gates with as little to spare, one that no other gate holds back
+    order = sorted(spare, key=lambda gate: (spare[gate], opens[gate] != gate_months[gate]))
+    return Timetable(
+        opens, payments, ready, start, planned_start, spare, next(iter(order), ""), delays
+    )
 
 
 def _open(
@@ -76,19 +101,31 @@ def _open(
     return opens[gate]
 
 
-def _delays(
-    rows: Mapping[str, Any], opens: Mapping[str, int]
-) -> tuple[tuple[tuple[int, int], ...], dict[str, int]]:
-    """By how many months payments are held up, by the month they were planned for."""
+def _delays(items: list[Item], opens: Mapping[str, int]) -> tuple[tuple[int, int], ...]:
+    """By how many months things are held up, by the month they were planned for."""
     late: dict[int, int] = {}
+    for item in items:
+        planned = item.steps[0][0]
+        for gate in item.gates if item.holds else ():
+            late[planned] = max(late.get(planned, 0), opens[gate] - planned)
+    return tuple(sorted((m, d) for m, d in late.items() if d > 0))
+
+
+def _spare(
+    items: list[Item], opens: Mapping[str, int], waits: Mapping[str, list[str]]
+) -> dict[str, int]:
+    """Months by which each gate that something waits for might open later, by way of others too."""
     spare: dict[str, int] = {}
-    for row in rows.values():
-        planned = row.payments[0][0]
-        for gate in row.gate.split():
-            left = planned - opens[gate]
+    for item in items:
+        for gate in item.gates:
+            left = item.steps[0][0] - opens[gate]
             spare[gate] = min(spare.get(gate, left), left)
-            late[planned] = max(late.get(planned, 0), -left)
-    return tuple(sorted((m, d) for m, d in late.items() if d > 0)), spare
+    for _ in waits:  # as many rounds as the longest chain could need
+        for gate, before in waits.items():
+            for other in before if gate in spare else ():
+                left = spare[gate] + opens[gate] - opens[other]
+                spare[other] = min(spare.get(other, left), left)
+    return {gate: spare[gate] for gate in opens if gate in spare}
 
 
 def _late(delays: tuple[tuple[int, int], ...], planned: int) -> int:
@@ -97,6 +134,9 @@ def _late(delays: tuple[tuple[int, int], ...], planned: int) -> int:
 
 
 def _moved(
-    planned: int, gates: list[str], opens: Mapping[str, int], delays: tuple[tuple[int, int], ...]
+    planned: int,
+    gates: Iterable[str],
+    opens: Mapping[str, int],
+    delays: tuple[tuple[int, int], ...],
 ) -> int:
     return max([planned + _late(delays, planned), *(opens[gate] for gate in gates)])

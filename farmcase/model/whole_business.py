@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from farmcase.inputs.case import Case
 from farmcase.model.cover import Cover
-from farmcase.model.gather import BuildInputs
+from farmcase.model.gather import BuildInputs, month_count
 from farmcase.model.profit_tax import years_of
 from farmcase.money.fiscal_years import by_fiscal_year
 from farmcase.words.labels import STANDING
@@ -35,18 +35,25 @@ class OldLoan(NamedTuple):
 def old_loan(inputs: BuildInputs) -> OldLoan:
     """The loans of the business as it stands, paid at their yearly sum until they are cleared.
 
+    Counted from the date of the balance sheet, or from month 0 where it has none. At the least the
+    interest is paid.
+
     Equation: owed after m months = B (1 + i)^m - p ((1 + i)^m - 1) / i, with i a twelfth of the
     yearly rate; no less than nil.
     """
-    months = np.arange(inputs.months)
+    date = inputs.case.standing.balance_sheet_date
+    gap = inputs.first_month - month_count(date) if date else 0
+    months = np.maximum(0, np.arange(inputs.months) + gap)
     rate = inputs.value("standing.loan_rate_per_year")[:, None] / 12
+    outstanding = inputs.value("standing.loans_outstanding")[:, None]
     payment = inputs.value("standing.loan_payments_per_year")[:, None] / 12
+    payment = np.maximum(payment, outstanding * rate)
     grown = (1 + rate) ** months
     with np.errstate(divide="ignore", invalid="ignore"):
         paid = np.where(rate > 0, payment * (grown - 1) / rate, payment * months)
-    owed = np.maximum(0.0, inputs.value("standing.loans_outstanding")[:, None] * grown - paid)
+    owed = np.maximum(0.0, outstanding * grown - paid)
     opening = np.concatenate([owed[:, :1], owed[:, :-1]], axis=-1)
-    interest = np.where(months > 0, opening * rate, 0.0)
+    interest = np.where(np.arange(inputs.months) > 0, opening * rate, 0.0)
     return OldLoan(owed, interest, opening - owed)
 
 
@@ -77,6 +84,7 @@ def whole_cover(inputs: BuildInputs, project: Cover, general_level: Floats) -> C
         project.before_drawings + yearly(earned),
         project.after_drawings + yearly(earned + at_home),
         project.service + by_fiscal_year(old.interest + old.principal, years),
+        project.full,
     )
 
 

@@ -51,12 +51,15 @@ def granted(
     due = np.minimum(so_far * share[:, None], ceiling[:, None])
     due = np.diff(due, axis=-1, prepend=0.0)
     claims = [claim_month(int(m), terms, last) for m in spent]
-    final = min(max(claims, default=0) + terms.paid_after_months + terms.held_back_months, last)
+    bought = eligible[:, spent] != 0  # scenarios do not all buy in the same months
+    final = np.where(bought, np.array(claims, int), 0).max(-1, initial=0)
+    final = np.minimum(final + terms.paid_after_months + terms.held_back_months, last)
+    every = np.arange(len(eligible))
     for amount, claim in zip(due.T, claims, strict=True):
         paid = min(claim + terms.paid_after_months, last)
         claimed[:, claim] += amount
         received[:, paid] += amount * (1 - held_back)
-        received[:, final] += amount * held_back
+        received[every, final] += amount * held_back
     return Granted(claimed, received)
 
 
@@ -67,19 +70,23 @@ def claim_month(month: int, terms: ClaimTerms, last: int) -> int:
     return min(terms.award_month + periods * every, last)
 
 
-def to_repay(received: Floats, month: int, kept_until: int, pro_rata: bool) -> Floats:
-    """What has to be paid back when funded things leave in a month, (S,).
+def to_repay(received: Floats, month: int, kept_months: int, pro_rata: bool) -> Floats:
+    """What has to be paid back because funded things leave in a month, (S, T).
+
+    What has been received by then goes back in that month, what comes later in its own month.
 
     Parameters
     ----------
     received : (S, T)
     month : month in which they leave
-    kept_until : month until which they had to be kept
+    kept_months : how long after the last payment they had to be kept
     pro_rata : whether only the share of the time still to run is paid back
     """
-    if month >= kept_until:
-        return np.zeros(received.shape[0])
-    got = received[:, : month + 1]
-    begins = int((received != 0).any(0).argmax())
-    share = (kept_until - month) / max(1, kept_until - begins) if pro_rata else 1.0
-    return got.sum(-1) * min(1.0, share)
+    months = np.arange(received.shape[-1])
+    paid = received != 0
+    begins, until = paid.argmax(-1), np.where(paid, months, 0).max(-1) + kept_months
+    left = (until - month) / np.maximum(1, until - begins) if pro_rata else np.ones(len(received))
+    share = np.where(month < until, np.minimum(1.0, left), 0.0)
+    owed = np.where(months > month, received, 0.0)
+    owed[:, month] = received[:, : month + 1].sum(-1)
+    return owed * share[:, None]

@@ -13,7 +13,7 @@ from farmcase.compiled import compiled
 
 @compiled
 def recur(given, loans, tax, owed, paid, state, out):
-    """Fill the lines of every scenario; `owed`, `paid` (L,) and `state` (8,) are work space."""
+    """Fill the lines of every scenario; `owed`, `paid` (L,) and `state` (6,) are work space."""
     scenarios, months = given.flow.shape
     for s in range(scenarios):
         owed[:] = 0.0
@@ -95,7 +95,8 @@ def _principal(loans, owed, paid, s, m, k, interest):
 
 @compiled
 def _rounded(amount, to_the_cent):
-    return math.floor(amount * 100.0 + 0.5) / 100.0 if to_the_cent else amount
+    # halves go up, also those that binary numbers hold a trifle below
+    return math.floor(amount * 100.0 + 0.5 + 1e-7) / 100.0 if to_the_cent else amount
 
 
 @compiled

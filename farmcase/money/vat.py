@@ -11,6 +11,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.compiled import handed
+from farmcase.money.vat_kernel import settle
+
 Floats = NDArray[np.float64]
 
 
@@ -36,18 +39,8 @@ def settled(due: Floats, recovered: Floats, terms: ReturnTerms) -> Floats:
     -------
     (S, T) paid negative, refunded positive; adds up to recovered less due
     """
-    size, months = due.shape
-    every, before = terms.every_months, (terms.every_months - 1 - terms.first_ends)
-    before %= every
-    periods = -(-(months + before) // every)
-    net = np.zeros((size, periods * every))
-    net[:, before : before + months] = due - recovered
-    net = net.reshape(size, periods, every).sum(-1)
-    ends = np.minimum(np.arange(1, periods + 1) * every - 1 - before, months - 1)
+    before = (terms.every_months - 1 - terms.first_ends) % terms.every_months
+    after = terms.paid_after_months, terms.refunded_after_months
     flows = np.zeros(due.shape)
-    pays = np.minimum(ends + terms.paid_after_months, months - 1)
-    gets = np.minimum(ends + terms.refunded_after_months, months - 1)
-    for period in range(periods):
-        flows[:, pays[period]] -= np.maximum(net[:, period], 0)
-        flows[:, gets[period]] -= np.minimum(net[:, period], 0)
+    settle(handed(due), handed(recovered), before, terms.every_months, *after, flows)
     return flows

@@ -10,11 +10,19 @@ import numpy as np
 import pandas as pd
 
 from farmcase.model.outcome import Outcome
-from farmcase.output.theme import HALO, HEIGHT, INK, QUIET, WIDTH, build_scales, rounded, themed
+from farmcase.output.theme import (
+    HALO,
+    HEIGHT,
+    INK,
+    QUIET,
+    WIDTH,
+    build_scales,
+    ends_apart,
+    rounded,
+    themed,
+)
 from farmcase.words import charts as say
 from farmcase.words.numbers import plain
-
-_LEAST_GAP = 0.05  # of the height of the picture, between the names at the ends of the lines
 
 
 def cumulative_cash_chart(outcome: Outcome) -> Any:
@@ -31,7 +39,9 @@ def cumulative_cash_chart(outcome: Outcome) -> Any:
     y = alt.Y("cash:Q", title=money, axis=alt.Axis(format=",.0f"))
     lines = alt.Chart(frame).mark_line(strokeWidth=2.4).encode(x=x, y=y, color=colour)
     zero = alt.Chart(pd.DataFrame({"cash": [0]})).mark_rule(color=INK).encode(y="cash:Q")
-    labels = alt.Chart(_apart(frame)).mark_text(align="left", dx=6, fontSize=12, limit=230)
+    labels = alt.Chart(ends_apart(frame, "year", "cash")).mark_text(
+        align="left", dx=6, fontSize=12, limit=230
+    )
     ends = {"x": alt.X("end:Q", title=time), "y": alt.Y("height:Q", title=money)}
     labels = labels.encode(**ends, color=colour, text="build:N")
     layers = [zero, lines.encode(strokeDash=dash), labels]
@@ -84,15 +94,3 @@ def _cash_rows(outcome: Outcome) -> tuple[pd.DataFrame, pd.DataFrame]:
             at = {"year": rounded([paid + first])[0], "cash": 0.0}
             marks.append({**at, "build": build.label, "note": note})
     return pd.concat(rows), pd.DataFrame(marks)
-
-
-def _apart(frame: pd.DataFrame) -> pd.DataFrame:
-    """Where the names stand at the ends of the lines, moved apart where they would meet."""
-    ends = frame.groupby("build", sort=False).tail(1).sort_values("cash").reset_index(drop=True)
-    gap = (frame["cash"].max() - min(frame["cash"].min(), 0.0)) * _LEAST_GAP
-    height = ends["cash"].to_numpy(float).copy()
-    for i in range(1, height.size):
-        height[i] = max(height[i], height[i - 1] + gap)
-    shift = (height - ends["cash"].to_numpy(float)).mean()
-    at = {"end": ends["year"], "height": rounded(height - shift)}
-    return pd.DataFrame({**at, "build": ends["build"]})

@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import textwrap
 
+from farmcase.model.build_outcome import BuildOutcome
+from farmcase.model.lender import month_of_money_needed, year_of_least_cover
 from farmcase.model.lines import INVESTING, OPERATING, OWN_WORK_VIEWS
 from farmcase.model.outcome import Outcome
 from farmcase.output.tables import Table
+from farmcase.words import finance
 from farmcase.words import remarks as say
 from farmcase.words.labels import MEASURES, MONEY_LINES
 from farmcase.words.numbers import NONE, measure_text, money, month_name, percent, plain
 from farmcase.words.verdict import CARRY_ON
 
 ON_SCREEN = (
+    "cost_to_build",
     "money_needed",
     "lowest_cash",
     "lowest_cash_month",
+    "dscr_before_drawings_minimum",
+    "dscr_after_tax_and_drawings_minimum",
     "payback_years",
     "npv",
     "irr",
@@ -26,7 +32,7 @@ ON_SCREEN = (
     "own_hours_per_week",
     "own_build_hours",
 )
-_NIL_WHEN_CARRYING_ON = ("npv", "money_needed")
+_NIL_WHEN_CARRYING_ON = ("npv", "money_needed", "cost_to_build")
 _UNIT_WORDS = {
     "money": "{currency}",
     "money/kg": "{currency}/kg",
@@ -43,14 +49,30 @@ def decision_table(outcome: Outcome) -> Table:
     """The measures that decide, for every build and for carrying on as now."""
     heading = outcome.case.heading
     header = ["", *(build.label for build in outcome.values()), CARRY_ON]
-    rows = [[_row_label(outcome, name), *_cells(outcome, name)] for name in ON_SCREEN]
+    rows = []
+    for name in ON_SCREEN:
+        rows.append([_row_label(outcome, name), *_cells(outcome, name)])
+        if name == "money_needed":
+            months = [_month(build, month_of_money_needed(build)) for build in outcome.values()]
+            rows.append([finance.MONTH_OF_MONEY_NEEDED, *months, NONE])
+        elif name == "dscr_after_tax_and_drawings_minimum":
+            rows.append([finance.YEAR_OF_LEAST_COVER, *map(_year, outcome.values()), NONE])
+    label, unit = MEASURES["npv"]
     for view in OWN_WORK_VIEWS[1:]:
-        for name in ("npv", "lowest_cash"):
-            label, unit = MEASURES[name]
-            found = [outcome.in_view(build, view)[name][0] for build in outcome]
-            cells = [measure_text(v, unit, heading.currency, heading.locale) for v in found]
-            rows.append([f"{label}, own hours {_VIEW_LABELS[view]}", *cells, NONE])
+        found = [outcome.in_view(build, view)["npv"][0] for build in outcome]
+        cells = [measure_text(v, unit, heading.currency, heading.locale) for v in found]
+        rows.append([f"{label}, own hours {_VIEW_LABELS[view]}", *cells, NONE])
     return Table(header, rows)
+
+
+def _month(build: BuildOutcome, month: int) -> str:
+    named = month_name(build.dates[month], build.inputs.case.heading.locale)
+    return named if month else say.AT_THE_START
+
+
+def _year(build: BuildOutcome) -> str:
+    month = year_of_least_cover(build)
+    return NONE if month is None else finance.year_to(_month(build, month))
 
 
 def measure_table(outcome: Outcome) -> Table:
@@ -93,8 +115,7 @@ def _cells(outcome: Outcome, name: str) -> list[str]:
     for build in outcome.values():
         value = build.measure(name)
         if unit == "month":
-            named = month_name(build.dates[int(value)], heading.locale)
-            cells.append(named if value else say.AT_THE_START)
+            cells.append(_month(build, int(value)))
         else:
             cells.append(measure_text(value, unit, heading.currency, heading.locale))
     carry_on = "0" if name in _NIL_WHEN_CARRYING_ON else NONE
@@ -156,7 +177,11 @@ def basis(outcome: Outcome) -> list[str]:
     said = [] if outcome.case.output is not None else [say.ENERGY_BASIS]
     if any(row.volume_response.likely for row in outcome.case.sales.values()):
         said.append(say.VOLUME_BASIS)
-    return [say.BREAK_EVEN_BASIS, *said, say.TAX_BASIS, say.ESTIMATE]
+    if outcome.case.tax is not None or outcome.case.vat is not None:
+        said.append(say.TAX_BASIS)
+    if outcome.case.tax is None:
+        said.append(say.tax_left_out())
+    return [say.BREAK_EVEN_BASIS, *said, say.ESTIMATE]
 
 
 def _title(outcome: Outcome, width: int) -> list[str]:

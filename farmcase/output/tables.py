@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from html import escape
 
@@ -11,16 +11,24 @@ _STYLE = (
     "border-collapse:collapse;font-size:14px;line-height:1.35;font-variant-numeric:tabular-nums"
 )
 _NARROWEST = 16  # headings are not broken into lines shorter than this
+_NOTE_WIDTH = 96  # letters in a line of what stands under a table
+_MANY = 8  # columns from which letters are smaller, so that a page holds them
 
 
 @dataclass(frozen=True)
 class Table:
-    """Rows of text under a header; the first column is left-aligned, the others right."""
+    """Rows of text under a header; the first column is left-aligned, the others right.
+
+    `strong` are the places of rows that are sums or headings, in bold on a page; `notes` are
+    sentences that stand under the table.
+    """
 
     header: Sequence[str]
     rows: Sequence[Sequence[str]]
     caption: str = ""
     left: Sequence[int] = field(default=(0,))
+    strong: Collection[int] = ()
+    notes: Sequence[str] = ()
 
     def text(self) -> str:
         """Aligned columns for a screen; long headings take several lines."""
@@ -33,7 +41,8 @@ class Table:
         lines = [[heads[i][line] for i in columns] for line in range(height)]
         lines += [["─" * width for width in widths], *(list(row) for row in self.rows)]
         text = ["  ".join(self._pad(row, widths)).rstrip() for row in lines]
-        return "\n".join([*([self.caption] if self.caption else []), *text])
+        notes = [line for note in self.notes for line in textwrap.wrap(note, _NOTE_WIDTH)]
+        return "\n".join([*([self.caption] if self.caption else []), *text, *notes])
 
     def _pad(self, row: Sequence[str], widths: Sequence[int]) -> list[str]:
         return [
@@ -50,15 +59,29 @@ class Table:
             if self.caption
             else ""
         )
-        head = self._html_row(self.header, "th", "border-bottom:1px solid #555;")
-        body = "".join(self._html_row(row, "td", "") for row in self.rows)
+        small = ";font-size:12px" if len(self.header) > _MANY else ""
+        head = self._html_row(
+            self.header, "th", "border-bottom:1px solid #555;vertical-align:bottom;"
+        )
+        body = "".join(
+            self._html_row(row, "td", "font-weight:bold;" if i in self.strong else "")
+            for i, row in enumerate(self.rows)
+        )
+        notes = "".join(
+            f'<p style="font-size:12px;margin:4px 0 0;max-width:66em">{escape(note)}</p>'
+            for note in self.notes
+        )
         return (
-            f'<table style="{_STYLE}">{caption}<thead>{head}</thead><tbody>{body}</tbody></table>'
+            f'<table style="{_STYLE}{small}">{caption}<thead>{head}</thead>'
+            f"<tbody>{body}</tbody></table>{notes}"
         )
 
     def _html_row(self, row: Sequence[str], tag: str, extra: str) -> str:
+        side = 6 if len(self.header) > _MANY else 10
+        whole = "" if tag == "th" else "white-space:nowrap;"  # a number keeps its unit beside it
         cells = "".join(
-            f'<{tag} style="{extra}padding:2px 10px;text-align:'
+            f'<{tag} style="{extra}padding:2px {side}px;'
+            f"{'' if i in self.left else whole}text-align:"
             f'{"left" if i in self.left else "right"}">{escape(cell)}</{tag}>'
             for i, cell in enumerate(row)
         )

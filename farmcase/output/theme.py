@@ -15,6 +15,7 @@ from typing import Any
 
 import altair as alt
 import numpy as np
+import pandas as pd
 import vl_convert
 from babel import Locale
 from babel.numbers import get_decimal_symbol, get_group_symbol, get_minus_sign_symbol
@@ -31,6 +32,7 @@ INK, QUIET, FAINT, PALE = "#222222", "#5A5A5A", "#BBBBBB", "#F1F1EE"
 WIDTH, HEIGHT = 640, 340
 LINE, SMALL_LINE = 98, 138  # letters in a line of a title, and of what stands under it
 VEGA_LITE = "6.4"
+_LEAST_GAP = 0.05  # of the height of the picture, between the names at the ends of the lines
 _KEPT = "\x1b"  # stands for a space at which no line may break
 
 
@@ -55,6 +57,20 @@ def build_scales(names: Sequence[str]) -> tuple[alt.Color, alt.StrokeDash]:
         alt.Color("build:N", scale=alt.Scale(domain=names, range=colours), legend=None),
         alt.StrokeDash("build:N", scale=alt.Scale(domain=names, range=dashes), legend=None),
     )
+
+
+def ends_apart(frame: pd.DataFrame, x: str, y: str) -> pd.DataFrame:
+    """Where the names stand at the ends of the lines, moved apart where they would meet.
+
+    Columns end, height and build; `frame` has columns `x`, `y` and build.
+    """
+    ends = frame.groupby("build", sort=False).tail(1).sort_values(y).reset_index(drop=True)
+    gap = (frame[y].max() - min(frame[y].min(), 0.0)) * _LEAST_GAP
+    height = ends[y].to_numpy(float).copy()
+    for i in range(1, height.size):
+        height[i] = max(height[i], height[i - 1] + gap)
+    shift = (height - ends[y].to_numpy(float)).mean()
+    return pd.DataFrame({"end": ends[x], "height": rounded(height - shift), "build": ends["build"]})
 
 
 def header(text: str, offset: int = 8, subtitle: str = "") -> alt.Title:

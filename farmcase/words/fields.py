@@ -181,7 +181,6 @@ FIELDS = {
     "units_started_by_month": "units started by month",
     "electricity_kwh_by_month": "electricity by month",
     "water_l_by_month": "water by month",
-    "vat_rate_share": "VAT rate",
     "own_labour_hours": "own hours to build",
     "life_years": "life",
     "resale_share": "resale value",

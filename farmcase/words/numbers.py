@@ -38,7 +38,7 @@ def percent(share: float, locale: str, decimals: int = 0) -> str:
     if not math.isfinite(share):
         return NONE
     pattern = "#,##0" + ("." + "0" * decimals if decimals else "") + " %"
-    return format_percent(share, format=pattern, locale=locale)
+    return format_percent(round(share, decimals + 2) + 0.0, format=pattern, locale=locale)
 
 
 def month_name(date: str, locale: str) -> str:

@@ -109,6 +109,43 @@ def critical_gate(gate: str, opens: str, spare: int, later: int) -> str:
     return f"The critical gate is {gate}: open in {opens}, {room} before what waits for it."
 
 
+def never_built() -> str:
+    """Gates push the first starts beyond the months looked ahead."""
+    return (
+        "Never built in the months looked ahead: gates hold the first starts back beyond them, so "
+        "what is shown is money spent without a harvest. Raise horizon_months."
+    )
+
+
+def lease_ends(lease: str, month: str) -> str:
+    """A leased unit goes back before the months looked ahead end."""
+    return f"The lease of {lease} ends in {month} and it is not bought: growing ends with it."
+
+
+def over_allowance(what: str, amount: str) -> str:
+    """Spending above the yearly limit of an allowance."""
+    return (
+        f"In one year {amount} is spent above the yearly limit of an allowance ({what}); all of it "
+        "is deducted here, the authority will not."
+    )
+
+
+def last_quarter(what: str, share: str, most: str) -> str:
+    """A table of allowances that may not be used."""
+    return (
+        f"Of {what}, {share} of a year is bought in its last quarter; above {most} its table of "
+        "allowances may not be used."
+    )
+
+
+def loss_at_the_end(amount: str) -> str:
+    """What was not yet deducted when everything is sold."""
+    return (
+        f"When everything is sold in the last month, {amount} is not yet deducted for tax: it "
+        "lowers the tax of the last fiscal year and of no other."
+    )
+
+
 def no_settled_year() -> str:
     """Gates push the settled year beyond the months looked ahead."""
     return (
