@@ -28,11 +28,13 @@ from farmcase.money.breakeven import (
 )
 from farmcase.money.returns import payback_periods, rates_of_return, single_rate
 from farmcase.money.sales import (
+    Limits,
     Sales,
     SaleTerms,
     Supply,
     fill_order,
     fill_outlets,
+    limits_kg,
     received,
     sell,
     weekly_limits,
@@ -54,8 +56,18 @@ def drawn(seed: int = 3) -> np.random.Generator:
 def supply(rows: int = S) -> Supply:
     """Outlets that are sometimes too small and sometimes too large, with prices drawn."""
     draw = drawn()
-    kilograms, limit = draw.uniform(0, 300, (rows, P, T)), draw.uniform(0, 150, (rows, B, T))
-    return Supply(kilograms, limit, fill_order(draw.uniform(0, 9, (rows, B))), POOL)
+    kilograms = draw.uniform(0, 300, (rows, P, T))
+    most, weeks = draw.uniform(0, 40, (rows, B)), draw.uniform(0, 5, (B, T))
+    limits = Limits(most, weeks, draw.uniform(0, 15, (rows, B)), 3)
+    return Supply(kilograms, limits, fill_order(draw.uniform(0, 9, (rows, B))), POOL)
+
+
+def limits_over_arrays(limits: Limits) -> np.ndarray:
+    """Kilograms a week times weeks; from the first month on, less while an outlet builds up."""
+    passed = np.arange(T) - limits.first + 1
+    built = np.minimum(1, passed / np.maximum(limits.build_up_months, 1e-9)[..., None])
+    built = np.where(passed > 0, built, 1.0)
+    return limits.most_kg_per_week[..., None] * limits.weeks * built
 
 
 def terms(rows: int = S) -> SaleTerms:
@@ -69,11 +81,12 @@ def terms(rows: int = S) -> SaleTerms:
 
 def filled_over_arrays(given: Supply) -> tuple[np.ndarray, np.ndarray]:
     """Outlets of all scenarios at once, from the best to the worst."""
+    limit_kg = limits_over_arrays(given.limits)
     sold, left = np.zeros((len(given.kilograms), B, T)), given.kilograms.copy()
     row = np.arange(len(left))
     for place in range(B):
         outlet = given.order[:, place]
-        taken = np.minimum(left[row, POOL[outlet]], given.limit_kg[row, outlet])
+        taken = np.minimum(left[row, POOL[outlet]], limit_kg[row, outlet])
         sold[row, outlet] = taken
         left[row, POOL[outlet]] -= taken
     return sold, left
@@ -109,7 +122,8 @@ def test_limits_over_arrays() -> None:
 def test_filling_over_arrays() -> None:
     """Outlets of all scenarios at once."""
     sold, left = filled_over_arrays(supply())
-    got = fill_outlets(*supply())
+    given = supply()
+    got = fill_outlets(given.kilograms, limits_kg(given.limits), given.order, given.pool)
     assert_array_equal(got.sold_kg, sold)
     assert_array_equal(got.unsold_kg, left)
 
@@ -158,16 +172,20 @@ def test_one_row_stands_for_all() -> None:
     """Limits, order, terms and levels of one row are those of every scenario."""
     days, level = np.full(T, 30.0), np.linspace(1, 1.3, T)[None]
     one, at = supply(1), terms(1)
-    few = supply()._replace(limit_kg=one.limit_kg, order=one.order)
+    few = supply()._replace(limits=one.limits, order=one.order)
     spread = few._replace(
-        limit_kg=np.broadcast_to(one.limit_kg, (S, B, T)), order=np.broadcast_to(one.order, (S, B))
+        limits=one.limits._replace(
+            most_kg_per_week=np.broadcast_to(one.limits.most_kg_per_week, (S, B)),
+            build_up_months=np.broadcast_to(one.limits.build_up_months, (S, B)),
+        ),
+        order=np.broadcast_to(one.order, (S, B)),
     )
     many = SaleTerms(*(np.broadcast_to(part, (S, B)) for part in at))
     got = sell(few, at, days, level, level)
     expected = sell(spread, many, days, *2 * [np.broadcast_to(level, (S, T))])
     for name in Sales._fields:
         assert_array_equal(getattr(got, name), getattr(expected, name), err_msg=name)
-    assert_array_equal(fill_outlets(*few).sold_kg, fill_outlets(*spread).sold_kg)
+    assert_array_equal(limits_kg(few.limits)[0], limits_kg(spread.limits)[-1])
 
 
 def test_harvest_over_arrays() -> None:
@@ -447,7 +465,11 @@ def results(rows: slice) -> dict[str, np.ndarray]:
     """Everything the kernels give for some of the scenarios."""
     year, given, at = sale_years(S), supply(), terms()
     year = rows_of(year, rows)
-    given = Supply(given.kilograms[rows], given.limit_kg[rows], given.order[rows], POOL)
+    limits = given.limits._replace(
+        most_kg_per_week=given.limits.most_kg_per_week[rows],
+        build_up_months=given.limits.build_up_months[rows],
+    )
+    given = Supply(given.kilograms[rows], limits, given.order[rows], POOL)
     at = SaleTerms(*(part[rows] for part in at))
     level = np.linspace(1, 1.4, T)[None]
     flows = np.array([SHAPES["bought again"](drawn(s)) for s in range(S)][rows])
@@ -461,8 +483,10 @@ def results(rows: slice) -> dict[str, np.ndarray]:
         "yield": break_even_yield(year, 5 * ones),
         "price": break_even_prices(year),
         "profit": profit_at(year, ones, ones),
-        "left": fill_outlets(*given).unsold_kg,
-        "each": received(given.limit_kg, at.delay_days),
+        "left": fill_outlets(
+            given.kilograms, limits_kg(given.limits), given.order, given.pool
+        ).unsold_kg,
+        "each": received(limits_kg(given.limits), at.delay_days),
         **sales._asdict(),
     }
 

@@ -182,8 +182,11 @@ def months_add_to_years(build: BuildOutcome) -> None:
     due = -total(lines, ("loan_interest", "loan_capitalised", "loan_principal"))
     by_month = (before, lines["operating_surplus"] + paid, due)
     by_year = (cover.before_drawings, cover.after_drawings, cover.service)
-    for found, line in zip(by_year, by_month, strict=True):
-        assert_allclose(found[0], pd.Series(line).groupby(fiscal).sum(), atol=1e-6)
+    years = [pd.Series(line).groupby(fiscal).sum() for line in by_month]
+    overdrawn = pd.Series(-lines["overdraft_interest"]).groupby(fiscal).sum()
+    years[2] = (years[2] + overdrawn).where(years[2] > 0, 0.0)  # with a loan to be served
+    for found, line in zip(by_year, years, strict=True):
+        assert_allclose(found[0], line, atol=1e-6)
     charged = pd.Series(-lines["tax_charge"]).groupby(fiscal).apply(lambda x: (x > 0).sum())
     assert (charged <= 1).all()
 

@@ -80,7 +80,8 @@ def _count(given, rows, s, out):
     own_worth = given.own_worth[_at(given.own_worth, s)]
     level, wage_level = given.level[s], given.wage_level[s]
     for g in range(given.eligible.shape[0]):
-        eligible, granted, counted_row = out.eligible[s, g], out.granted_additions[s, g], rows[3 + g]
+        eligible, granted = out.eligible[s, g], out.granted_additions[s, g]
+        counted_row = rows[3 + g]
         book_cost = 0.0
         for p in range(given.pay_row.size):
             r, m, share = given.pay_row[p], given.pay_month[p], given.pay_share[p]

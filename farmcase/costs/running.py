@@ -45,7 +45,9 @@ def times_due(first: int, every: int, last: int, within: slice) -> int:
     return len([m for m in range(first, last + 1, every) if within.start <= m < within.stop])
 
 
-def repeating_amounts(amount: Floats, when: Due, category: Ints, levels: Sequence[Floats]) -> Floats:
+def repeating_amounts(
+    amount: Floats, when: Due, category: Ints, levels: Sequence[Floats]
+) -> Floats:
     """Nominal money by month of all repeating rows.
 
     Parameters

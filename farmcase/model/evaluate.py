@@ -15,9 +15,10 @@ from pydantic_core import PydanticCustomError
 from farmcase.errors import CaseError, Fault, NotFoundError
 from farmcase.inputs.case import Case
 from farmcase.inputs.estimate import check_number
-from farmcase.inputs.table import Input, bare, input_table, is_gate_month
+from farmcase.inputs.table import Input, input_table, is_gate_month
 from farmcase.model import balance_sheet
 from farmcase.model.build_outcome import ONE, BuildOutcome
+from farmcase.model.gate_groups import by_timetable
 from farmcase.model.gather import BuildInputs
 from farmcase.model.ledger import Ledger, run_ledger
 from farmcase.model.measures import GROUPS, Measurer
@@ -126,37 +127,28 @@ def _run_scenarios(
     case: Case, build: str, values: Mapping[str, Floats], count: int, measures: Sequence[str]
 ) -> Floats:
     result = np.empty((count, len(measures)))
-    for rows in _by_gates(case, build, values, count):
+    years: dict[int, Physical] = {}  # of rooms that nothing changes, by the month they begin in
+    for rows, gates in by_timetable(case, build, values, count):
         mine = {path: v[rows] for path, v in values.items()}
-        result[rows] = _run_together(case, build, mine, len(rows), measures)
+        mine.update({path: np.full(len(rows), month) for path, month in gates.items()})
+        result[rows] = _run_together(case, build, mine, len(rows), measures, years)
     return result
 
 
-def _by_gates(
-    case: Case, build: str, values: Mapping[str, Floats], count: int
-) -> Iterator[NDArray[np.int64]]:
-    """Rows whose gates open in the same months: they share one timetable."""
-    mine = case.for_build(build).gates
-    paths = [p for p in values if is_gate_month(p) and bare(p).split(".")[1] in mine]
-    if not paths or not count:
-        yield np.arange(count)
-        return
-    table = np.rint(np.stack([values[path] for path in paths], axis=1))
-    _, place = np.unique(table, axis=0, return_inverse=True)
-    place = place.reshape(-1)
-    for group in range(int(place.max()) + 1):
-        yield np.flatnonzero(place == group)
-
-
 def _run_together(
-    case: Case, build: str, values: Mapping[str, Floats], count: int, measures: Sequence[str]
+    case: Case,
+    build: str,
+    values: Mapping[str, Floats],
+    count: int,
+    measures: Sequence[str],
+    years: dict[int, Physical],
 ) -> Floats:
     known = input_table(case)
     physical_paths = [p for p in values if known[p].stage == "physical"]
     result = np.empty((count, len(measures)))
     if count == 0:
         return result
-    physical, group = _physical_groups(case, build, values, physical_paths, count)
+    physical, group = _physical_groups(case, build, values, physical_paths, count, years)
     shared = BuildInputs(case, build, {path: v[:1] for path, v in values.items()})
 
     def run(first: int) -> None:
@@ -176,12 +168,21 @@ def _run_together(
 
 
 def _physical_groups(
-    case: Case, build: str, values: Mapping[str, Floats], paths: list[str], count: int
+    case: Case,
+    build: str,
+    values: Mapping[str, Floats],
+    paths: list[str],
+    count: int,
+    years: dict[int, Physical],
 ) -> tuple[Physical, NDArray[np.int64]]:
     """The first stage, once for each different set of its inputs; gates set its first month."""
     gates = {path: v[:1] for path, v in values.items() if is_gate_month(path)}
     if not paths:
-        return run_physical(BuildInputs(case, build, gates)), np.zeros(count, np.int64)
+        inputs = BuildInputs(case, build, gates)
+        month = int(inputs.calendar[inputs.start])
+        if month not in years:
+            years[month] = run_physical(inputs)
+        return years[month], np.zeros(count, np.int64)
     table = np.stack([values[path] for path in paths], axis=1)
     different, group = np.unique(table, axis=0, return_inverse=True)
     varied = {p: different[:, i] for i, p in enumerate(paths)}

@@ -16,9 +16,7 @@ from farmcase.money.months import Cash, Given, Loans, run_months
 Floats = NDArray[np.float64]
 
 
-def finance(
-    inputs: BuildInputs, lines: dict[str, Floats], taxable: Floats, profit: Floats
-) -> Cash:
+def finance(inputs: BuildInputs, lines: dict[str, Floats], taxable: Floats, profit: Floats) -> Cash:
     """Run the months and add their lines to the others.
 
     Parameters
@@ -102,8 +100,12 @@ def loan_terms(inputs: BuildInputs, loan: Loan) -> LoanTerms:
     )
 
 
-_IN_PROFIT = dict.fromkeys(("profit", "loan_interest", "loan_fee", "overdraft_interest"), 1.0)
-_SHARED_OUT = dict.fromkeys(("tax_charge", "bonus_charge", "dividend_charge"), 1.0)
+_IN_PROFIT: dict[str, float] = dict.fromkeys(
+    ("profit", "loan_interest", "loan_fee", "overdraft_interest"), 1.0
+)
+_SHARED_OUT: dict[str, float] = dict.fromkeys(
+    ("tax_charge", "bonus_charge", "dividend_charge"), 1.0
+)
 _LEFT = Sums(
     {
         "project_flow": {"project_before_tax": 1.0, "project_tax": 1.0},

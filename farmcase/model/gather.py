@@ -224,18 +224,18 @@ class BuildInputs:
                 name: Item(row.payments, tuple(row.gate.split()), row.lead_months)
                 for name, row in self.records("capital").items()
             },
-            [*self._leased(), *self._borrowed()],
+            [*self.leased(), *self.borrowed()],
             self.case.builds[self.name].production_start_month,
         )
 
-    def _leased(self) -> list[Item]:
+    def leased(self) -> list[Item]:
         """Leased units hold back what is planned for later, as bought ones do."""
         return [
             Item(((lease.starts_month, 1.0),), tuple(lease.gate.split()))
             for lease in self.records("leases").values()
         ]
 
-    def _borrowed(self) -> list[Item]:
+    def borrowed(self) -> list[Item]:
         """Loans wait for their gates, but hold back nothing."""
         return [
             Item(

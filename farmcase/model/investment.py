@@ -109,9 +109,7 @@ def _capital_rows(
     worth = column("own_labour_hours") * wage
     contingency = inputs.value(f"builds.{inputs.name}.contingency_share")
     return CapitalRows(
-        cost=column("quantity")
-        * inputs.priced("capital", "unit_cost")
-        * column("exchange_rate"),
+        cost=column("quantity") * inputs.priced("capital", "unit_cost") * column("exchange_rate"),
         own_cost=worth if own_work == "opportunity_wage" else np.zeros((1, worth.shape[1])),
         own_worth=worth,
         life=np.maximum(1, np.rint(column("life_years") * 12)).astype(np.int64),

@@ -162,9 +162,7 @@ def _running(
     }
 
 
-def _running_vat(
-    inputs: BuildInputs, lines: dict[str, Floats], vats: dict[str, Floats]
-) -> Floats:
+def _running_vat(inputs: BuildInputs, lines: dict[str, Floats], vats: dict[str, Floats]) -> Floats:
     """VAT on all running costs, positive."""
     if inputs.case.vat is None:
         return inputs.nothing
@@ -237,15 +235,15 @@ def _levels(inputs: BuildInputs) -> dict[str, Floats]:
 
 def _totals() -> Sums:
     """The sums of lines before tax and finance, each line read once."""
-    surplus = dict.fromkeys(OPERATING, 1.0)
-    expensed = surplus | dict.fromkeys(EXPENSED, 1.0)
+    surplus: dict[str, float] = dict.fromkeys(OPERATING, 1.0)
+    expensed: dict[str, float] = surplus | dict.fromkeys(EXPENSED, 1.0)
     return Sums(
         {
             "operating_surplus": surplus,
-            "project_before_tax": surplus | dict.fromkeys(INVESTING, 1.0),
+            "project_before_tax": {**surplus, **dict.fromkeys(INVESTING, 1.0)},
             "profit": expensed | {"depreciation": -1.0, "grant_released": 1.0},
             "taxable": expensed | {"not_deducted": 1.0, "deducted": -1.0},
-            "in_books": dict.fromkeys(CAPITALISED, -1.0) | {"depreciation": -1.0},
+            "in_books": {**dict.fromkeys(CAPITALISED, -1.0), "depreciation": -1.0},
         }
     )
 

@@ -250,9 +250,7 @@ def solar_sent(
     return production.at_prices(solar_value(sent, _mean_sent_price(inputs)), level)
 
 
-def water(
-    inputs: BuildInputs, physical: Physical, production: Production, level: Floats
-) -> Priced:
+def water(inputs: BuildInputs, physical: Physical, production: Production, level: Floats) -> Priced:
     """Water bought."""
     if inputs.case.water is None:
         return Priced(inputs.nothing, inputs.nothing)

@@ -34,7 +34,7 @@ def sales_of(
 
 
 def _vat_of_outlets(inputs: BuildInputs) -> tuple[np.ndarray, np.ndarray]:
-    """The rate of VAT on top of each outlet's price, and 1 where the buyer is registered, (1, O)."""
+    """The rate of VAT on top of each price, and 1 where the buyer is registered, (1, O)."""
     rate = np.array([inputs.texts("sales", "vat_rate_share")], float)
     registered = np.array([inputs.texts("sales", "buyer_registered")], float)
     return rate * charges_vat(inputs), registered

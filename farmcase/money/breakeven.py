@@ -61,10 +61,24 @@ def _priced(year: SaleYear | PricedYear) -> PricedYear:
     """Any year as the kernels take it."""
     if isinstance(year, PricedYear):
         return solid(year)
-    lines = year._asdict() | {"fixed": year.fixed[None], "entered_price": year.order_price}
     ones = np.ones((1, year.kilograms.shape[2]))
-    whole = PricedYear(price_level=ones, handling_level=ones, **lines)
-    return solid(whole._replace(pool=handed(year.pool, int)))
+    return solid(
+        PricedYear(
+            kilograms=year.kilograms,
+            limit_kg=year.limit_kg,
+            pool=handed(year.pool, int),
+            price=year.price,
+            price_level=ones,
+            handling=year.handling,
+            handling_level=ones,
+            order_price=year.order_price,
+            order_handling=year.order_handling,
+            entered_price=year.order_price,
+            unsold_cost=year.unsold_cost,
+            picked_cost=year.picked_cost,
+            fixed=year.fixed[None],
+        )
+    )
 
 
 def _work(year: PricedYear) -> Work:

@@ -1,8 +1,7 @@
 """Break-even of one scenario after the other, compiled; see `money/breakeven`.
 
-A year is as in `breakeven.PricedYear`. Nothing is made here: results and what is worked in are
-handed in. Outlets are gone through one by one, and in each the months; most outlets are full in
-every month or empty in every month, and are then passed over.
+A year is as in `breakeven.PricedYear`; results and what is worked in are handed in. Most outlets
+are full in every month or empty in every month, and are then passed over.
 """
 
 from __future__ import annotations
@@ -117,12 +116,10 @@ def sell_years(year, yield_scale, price_scale, work, profit, sold):
 
 @compiled
 def price_scale_of(year, s, revenue, cost, fixed, work):
-    """The share of the plan's prices at which one scenario makes no profit and no loss.
+    """The share of the plan's prices at which one scenario makes neither profit nor loss.
 
-    Starts from what the plan's prices bring and cost. While the order of the outlets stays, profit
-    is a straight line in the scale. Where the order is another at the scale the line leads to, the
-    line is drawn anew there. Scales known to make a loss and a profit close in on the answer, should
-    the lines lead back and forth.
+    While the order of outlets stays, profit is a straight line in the scale; where another order
+    holds it is drawn anew. Scales of loss and profit close in, should lines lead back and forth.
     """
     scale, loss, gain = 1.0, -np.inf, np.inf
     for o in range(work.order.size):

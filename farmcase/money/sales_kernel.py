@@ -19,7 +19,7 @@ def limit_row(most, weeks, build_up, first, out):
     """What one outlet takes by month, (T,); see `sales.Limits`."""
     for m in range(out.size):
         out[m] = most * weeks[m]
-    for m in range(max(first, 0), min(out.size, first + int(math.ceil(build_up)))):
+    for m in range(max(first, 0), min(out.size, first + math.ceil(build_up))):
         out[m] *= min(1.0, (m - first + 1) / build_up)
 
 
@@ -56,7 +56,7 @@ def add_received(amount, delay_days, last_gets_all, out):
     """Add what comes in of one outlet's invoices; a part of a month is split over two months."""
     months = amount.size
     delay = delay_days / DAYS_PER_MONTH
-    whole = int(math.floor(delay))
+    whole = math.floor(delay)
     late = delay - whole
     within = max(months - 1 - whole, 0)  # invoices that are in by the last month
     if within > 0:
@@ -163,7 +163,7 @@ def _add(given, times, row):
 def _delay(amount, delay_days, times, received):
     """Add what comes in of one outlet's invoices to twice as many months; the last is cut later."""
     delay = delay_days / DAYS_PER_MONTH
-    whole = min(int(math.floor(delay)), amount.size - 1)
+    whole = min(math.floor(delay), amount.size - 1)
     late = delay - math.floor(delay)
     _add(amount, times * (1.0 - late), received[whole : whole + amount.size])
     if late > 0.0:
@@ -178,7 +178,12 @@ def _give(left, rows, trip, s, out):
     _copy(rows[5, :months], out.invoiced[s])
     _copy(rows[10, :months], out.to_registered[s])
     _copy(rows[11, :months], out.vat_invoiced[s])
-    fees, packed, delivered, unsold = out.fees[s], out.packaging[s], out.delivery[s], out.unsold_kg[s]
+    fees, packed, delivered, unsold = (
+        out.fees[s],
+        out.packaging[s],
+        out.delivery[s],
+        out.unsold_kg[s],
+    )
     for m in range(months):
         fees[m] = -rows[6, m]
         packed[m] = -rows[7, m] * general[m]
