@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from pydantic_core import PydanticCustomError
 
+from farmcase.compiled import keep_memory
 from farmcase.errors import CaseError, Fault, NotFoundError
 from farmcase.inputs.case import Case
 from farmcase.inputs.estimate import check_number
@@ -28,7 +29,7 @@ from farmcase.words.labels import MEASURES
 
 Floats = NDArray[np.float64]
 THREADS = 2
-BLOCK = 256  # scenarios worked on at once, whatever the size of the table
+BLOCK = 512  # scenarios worked on at once, whatever the size of the table
 
 
 def evaluate(case: Case) -> Outcome:
@@ -148,6 +149,8 @@ def _run_together(
     result = np.empty((count, len(measures)))
     if count == 0:
         return result
+    if count > BLOCK:
+        keep_memory()
     physical, group = _physical_groups(case, build, values, physical_paths, count, years)
     shared = BuildInputs(case, build, {path: v[:1] for path, v in values.items()})
 
