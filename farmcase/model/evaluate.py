@@ -23,6 +23,7 @@ from farmcase.model.ledger import Ledger, run_ledger
 from farmcase.model.measures import GROUPS, Measurer
 from farmcase.model.outcome import Outcome
 from farmcase.model.physical import Physical, run_physical
+from farmcase.model.scenarios import Scenarios, as_scenarios
 from farmcase.words.labels import MEASURES
 
 Floats = NDArray[np.float64]
@@ -99,8 +100,9 @@ def evaluate_many(
     result = np.empty((len(table), len(columns)))
     for varied, rows in _by_choice(case, table, choices):
         values = {path: table[path].to_numpy(float)[rows] for path in numbers}
+        given = as_scenarios(values, len(rows))
         for b, build in enumerate(wanted):
-            found = _run_scenarios(varied, build, values, len(rows), measures)
+            found = _run_scenarios(varied, build, given, measures)
             result[rows, b * len(measures) : (b + 1) * len(measures)] = found
     return pd.DataFrame(result, index=table.index, columns=columns)
 
@@ -123,46 +125,48 @@ def _plain(value: Any) -> Any:
 
 
 def _run_scenarios(
-    case: Case, build: str, values: Mapping[str, Floats], count: int, measures: Sequence[str]
+    case: Case, build: str, given: Scenarios, measures: Sequence[str]
 ) -> Floats:
-    result = np.empty((count, len(measures)))
-    for rows in _by_gates(case, build, values, count):
-        mine = {path: v[rows] for path, v in values.items()}
-        result[rows] = _run_together(case, build, mine, len(rows), measures)
+    result = np.empty((len(given.numbers), len(measures)))
+    for rows in _by_gates(case, build, given):
+        result[rows] = _run_together(case, build, given.rows(rows), measures)
     return result
 
 
 def _by_gates(
-    case: Case, build: str, values: Mapping[str, Floats], count: int
-) -> Iterator[NDArray[np.int64]]:
+    case: Case, build: str, given: Scenarios
+) -> Iterator[slice | NDArray[np.int64]]:
     """Rows whose gates open in the same months: they share one timetable."""
     mine = case.for_build(build).gates
-    paths = [p for p in values if is_gate_month(p) and bare(p).split(".")[1] in mine]
-    if not paths or not count:
-        yield np.arange(count)
+    places = [
+        place
+        for path, place in given.places.items()
+        if is_gate_month(path) and bare(path).split(".")[1] in mine
+    ]
+    if not places or not len(given.numbers):
+        yield slice(None)
         return
-    table = np.rint(np.stack([values[path] for path in paths], axis=1))
-    _, place = np.unique(table, axis=0, return_inverse=True)
-    place = place.reshape(-1)
-    for group in range(int(place.max()) + 1):
-        yield np.flatnonzero(place == group)
+    table = np.rint(given.numbers[:, places])
+    _, group = np.unique(table, axis=0, return_inverse=True)
+    group = group.reshape(-1)
+    for each in range(int(group.max()) + 1):
+        yield np.flatnonzero(group == each)
 
 
 def _run_together(
-    case: Case, build: str, values: Mapping[str, Floats], count: int, measures: Sequence[str]
+    case: Case, build: str, given: Scenarios, measures: Sequence[str]
 ) -> Floats:
-    known = input_table(case)
-    physical_paths = [p for p in values if known[p].stage == "physical"]
+    count = len(given.numbers)
     result = np.empty((count, len(measures)))
     if count == 0:
         return result
-    physical, group = _physical_groups(case, build, values, physical_paths, count)
-    shared = BuildInputs(case, build, {path: v[:1] for path, v in values.items()})
+    physical, group = _physical_groups(case, build, given)
+    shared = BuildInputs(case, build, given.rows(slice(1)))
+    assert shared.timetable and shared.calendar.size and shared.production.size  # blocks share them
 
     def run(first: int) -> None:
         rows = slice(first, min(first + BLOCK, count))
-        block = {path: v[rows] for path, v in values.items()}
-        inputs = shared.anew(block or {"": np.zeros(rows.stop - rows.start)})
+        inputs = shared.anew(given.numbers[rows])
         ledger = run_ledger(inputs, physical, group[rows])
         check_balances(inputs, ledger)
         measurer = Measurer(inputs, physical, ledger, group[rows])
@@ -176,17 +180,24 @@ def _run_together(
 
 
 def _physical_groups(
-    case: Case, build: str, values: Mapping[str, Floats], paths: list[str], count: int
+    case: Case, build: str, given: Scenarios
 ) -> tuple[Physical, NDArray[np.int64]]:
     """The first stage, once for each different set of its inputs; gates set its first month."""
-    gates = {path: v[:1] for path, v in values.items() if is_gate_month(path)}
+    known = input_table(case)
+    gates = [path for path in given.places if is_gate_month(path)]
+    paths = [p for p in given.places if known[p].stage == "physical" and p not in gates]
+    count = len(given.numbers)
+    told = Scenarios(
+        {path: i for i, path in enumerate([*gates, *paths])},
+        given.numbers[:, [given.places[path] for path in [*gates, *paths]]],
+    )
     if not paths:
-        return run_physical(BuildInputs(case, build, gates)), np.zeros(count, np.int64)
-    table = np.stack([values[path] for path in paths], axis=1)
-    different, group = np.unique(table, axis=0, return_inverse=True)
-    varied = {p: different[:, i] for i, p in enumerate(paths)}
-    varied.update({p: np.repeat(v, len(different)) for p, v in gates.items()})
-    return run_physical(BuildInputs(case, build, varied)), group.reshape(-1).astype(np.int64)
+        return run_physical(BuildInputs(case, build, told.rows(slice(1)))), np.zeros(count, np.int64)
+    _, first, group = np.unique(
+        told.numbers[:, len(gates) :], axis=0, return_index=True, return_inverse=True
+    )
+    physical = run_physical(BuildInputs(case, build, told.rows(first)))
+    return physical, group.reshape(-1).astype(np.int64)
 
 
 def _check_names(measures: Sequence[str], builds: list[str], case: Case) -> None:
