@@ -15,10 +15,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from farmcase.compiled import handed
+from farmcase.model.cover_kernel import life_cover
 from farmcase.model.gather import BuildInputs
 from farmcase.model.profit_tax import years_of
-from farmcase.money.fiscal_years import by_fiscal_year
-from farmcase.money.ratios import cover, loan_life_cover
+from farmcase.model.sums import Sums
+from farmcase.money.ratios import cover
 
 Floats = NDArray[np.float64]
 
@@ -43,36 +45,24 @@ class Cover:
         return cover(self.after_drawings, self.service)
 
 
-def cash_before_drawings(lines: dict[str, Floats]) -> Floats:
-    """Operating surplus before own hours and tax, by month."""
-    return lines["operating_surplus"] - lines["own_work"]
-
-
-def cash_after_drawings(lines: dict[str, Floats]) -> Floats:
-    """Operating surplus after own hours, tax and what members are paid, by month."""
-    return (
-        lines["operating_surplus"]
-        + lines["tax_paid"]
-        + lines["bonus_paid"]
-        + lines["dividend_paid"]
-    )
-
-
-def debt_service(lines: dict[str, Floats]) -> Floats:
-    """Interest paid on loans and principal due by plan, by month, positive."""
-    return -lines["loan_interest"] - lines["loan_capitalised"] - lines["loan_principal"]
+# Money by month, received positive but for what loans are due.
+_CASH = Sums(
+    {
+        "before_drawings": {"operating_surplus": 1.0, "own_work": -1.0},
+        "after_drawings": dict.fromkeys(
+            ("operating_surplus", "tax_paid", "bonus_paid", "dividend_paid"), 1.0
+        ),
+        "loans": dict.fromkeys(("loan_interest", "loan_capitalised", "loan_principal"), -1.0),
+        "overdraft": {"overdraft_interest": -1.0},
+    }
+)
 
 
 def cover_of(inputs: BuildInputs, lines: dict[str, Floats]) -> Cover:
     """Cover of the project by fiscal year."""
-    years = years_of(inputs)
-    loans = by_fiscal_year(debt_service(lines), years)
-    return Cover(
-        by_fiscal_year(cash_before_drawings(lines), years),
-        by_fiscal_year(cash_after_drawings(lines), years),
-        np.where(loans > 0, loans - by_fiscal_year(lines["overdraft_interest"], years), 0.0),
-        full_years(inputs),
-    )
+    starts, full = inputs.once("full years", lambda: (first_months(inputs), full_years(inputs)))
+    before, after, loans, overdraft = _CASH.by_period(lines, starts)
+    return Cover(before, after, np.where(loans > 0, loans + overdraft, 0.0), full)
 
 
 def loan_life(lines: dict[str, Floats]) -> Floats:
@@ -81,18 +71,21 @@ def loan_life(lines: dict[str, Floats]) -> Floats:
     What is left after tax in all months until the loans end, discounted at the loans' own
     interest, over what is owed then; NaN without a loan.
     """
-    owed = lines["loan_balance"]
-    most = owed.argmax(-1)
-    available = cash_before_drawings(lines) + lines["tax_paid"]
-    found = loan_life_cover(available, owed, -lines["loan_interest"])
-    return np.take_along_axis(found, most[:, None], -1)[:, 0]
+    names = ("operating_surplus", "own_work", "tax_paid", "loan_balance", "loan_interest")
+    found = np.empty(len(lines["loan_balance"]))
+    life_cover(*(handed(lines[name]) for name in names), found)
+    return found
+
+
+def first_months(inputs: BuildInputs) -> NDArray[np.int64]:
+    """The first month of each fiscal year, and the number of months, (Y + 1,)."""
+    of_month = years_of(inputs).of_month
+    return np.searchsorted(of_month, np.arange(of_month[-1] + 2)).astype(np.int64)
 
 
 def full_years(inputs: BuildInputs) -> NDArray[np.bool_]:
     """Fiscal years that begin with the first starts or later, without the last, (Y,)."""
-    of_month = years_of(inputs).of_month
-    first = np.searchsorted(of_month, np.arange(of_month[-1] + 1))
-    full = first >= inputs.start
+    full = first_months(inputs)[:-1] >= inputs.start
     full[-1] = False
     return full
 

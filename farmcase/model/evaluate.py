@@ -25,6 +25,7 @@ from farmcase.model.ledger import Ledger, run_ledger
 from farmcase.model.measures import GROUPS, Measurer
 from farmcase.model.outcome import Outcome
 from farmcase.model.physical import Physical, run_physical
+from farmcase.model.scenarios import Scenarios, as_scenarios
 from farmcase.words.labels import MEASURES
 
 Floats = NDArray[np.float64]
@@ -101,8 +102,9 @@ def evaluate_many(
     result = np.empty((len(table), len(columns)))
     for varied, rows in _by_choice(case, table, choices):
         values = {path: table[path].to_numpy(float)[rows] for path in numbers}
+        given = as_scenarios(values, len(rows))
         for b, build in enumerate(wanted):
-            found = _run_scenarios(varied, build, values, len(rows), measures)
+            found = _run_scenarios(varied, build, given, measures)
             result[rows, b * len(measures) : (b + 1) * len(measures)] = found
     return pd.DataFrame(result, index=table.index, columns=columns)
 
@@ -124,40 +126,35 @@ def _plain(value: Any) -> Any:
     return value.item() if isinstance(value, np.generic) else value
 
 
-def _run_scenarios(
-    case: Case, build: str, values: Mapping[str, Floats], count: int, measures: Sequence[str]
-) -> Floats:
-    result = np.empty((count, len(measures)))
+def _run_scenarios(case: Case, build: str, given: Scenarios, measures: Sequence[str]) -> Floats:
+    result = np.empty((len(given.numbers), len(measures)))
     years: dict[int, Physical] = {}  # of rooms that nothing changes, by the month they begin in
-    for rows, gates in by_timetable(case, build, values, count):
-        mine = {path: v[rows] for path, v in values.items()}
-        mine.update({path: np.full(len(rows), month) for path, month in gates.items()})
-        result[rows] = _run_together(case, build, mine, len(rows), measures, years)
+    inputs = BuildInputs(case, build, given.rows(slice(1)))
+    for rows, mine in by_timetable(inputs, given):
+        result[rows] = _run_together(case, build, mine, measures, years)
     return result
 
 
 def _run_together(
     case: Case,
     build: str,
-    values: Mapping[str, Floats],
-    count: int,
+    given: Scenarios,
     measures: Sequence[str],
     years: dict[int, Physical],
 ) -> Floats:
-    known = input_table(case)
-    physical_paths = [p for p in values if known[p].stage == "physical"]
+    count = len(given.numbers)
     result = np.empty((count, len(measures)))
     if count == 0:
         return result
     if count > BLOCK:
         keep_memory()
-    physical, group = _physical_groups(case, build, values, physical_paths, count, years)
-    shared = BuildInputs(case, build, {path: v[:1] for path, v in values.items()})
+    shared = BuildInputs(case, build, given.rows(slice(1)))
+    assert shared.timetable and shared.calendar.size and shared.production.size  # blocks share them
+    physical, group = _physical_groups(shared, given, years)
 
     def run(first: int) -> None:
         rows = slice(first, min(first + BLOCK, count))
-        block = {path: v[rows] for path, v in values.items()}
-        inputs = shared.anew(block or {"": np.zeros(rows.stop - rows.start)})
+        inputs = shared.anew(given.numbers[rows])
         ledger = run_ledger(inputs, physical, group[rows])
         check_balances(inputs, ledger)
         measurer = Measurer(inputs, physical, ledger, group[rows])
@@ -171,26 +168,27 @@ def _run_together(
 
 
 def _physical_groups(
-    case: Case,
-    build: str,
-    values: Mapping[str, Floats],
-    paths: list[str],
-    count: int,
-    years: dict[int, Physical],
+    shared: BuildInputs, given: Scenarios, years: dict[int, Physical]
 ) -> tuple[Physical, NDArray[np.int64]]:
     """The first stage, once for each different set of its inputs; gates set its first month."""
-    gates = {path: v[:1] for path, v in values.items() if is_gate_month(path)}
+    case, build, count = shared.whole, shared.name, len(given.numbers)
+    known = input_table(case)
+    gates = [path for path in given.places if is_gate_month(path)]
+    paths = [p for p in given.places if known[p].stage == "physical" and p not in gates]
     if not paths:
-        inputs = BuildInputs(case, build, gates)
-        month = int(inputs.calendar[inputs.start])
+        month = int(shared.calendar[shared.start])
         if month not in years:
-            years[month] = run_physical(inputs)
+            years[month] = run_physical(shared)
         return years[month], np.zeros(count, np.int64)
-    table = np.stack([values[path] for path in paths], axis=1)
-    different, group = np.unique(table, axis=0, return_inverse=True)
-    varied = {p: different[:, i] for i, p in enumerate(paths)}
-    varied.update({p: np.repeat(v, len(different)) for p, v in gates.items()})
-    return run_physical(BuildInputs(case, build, varied)), group.reshape(-1).astype(np.int64)
+    told = Scenarios(
+        {path: i for i, path in enumerate([*gates, *paths])},
+        given.numbers[:, [given.places[path] for path in [*gates, *paths]]],
+    )
+    _, first, group = np.unique(
+        told.numbers[:, len(gates) :], axis=0, return_index=True, return_inverse=True
+    )
+    physical = run_physical(BuildInputs(case, build, told.rows(first)))
+    return physical, group.reshape(-1).astype(np.int64)
 
 
 def _check_names(measures: Sequence[str], builds: list[str], case: Case) -> None:

@@ -13,6 +13,8 @@ from farmcase.errors import NotFoundError
 from farmcase.inputs.case import Case
 from farmcase.inputs.steps import read_steps
 from farmcase.inputs.table import filled_anew
+from farmcase.model.price_levels import PRICE_LEVELS
+from farmcase.model.scenarios import Scenarios, as_scenarios
 from farmcase.model.timetable import Item, Timetable, timetable
 
 Floats = NDArray[np.float64]
@@ -20,36 +22,10 @@ Number = TypeVar("Number", np.float64, np.int64)
 Made = TypeVar("Made")
 
 
-# Which yearly price rise brings a price from its date to the start month; a row may name its own.
-PRICE_LEVELS = {
-    "capital.unit_cost": "general",
-    "substrate.price": "substrate",
-    "substrate.freight": "substrate",
-    "pay.wage_per_hour": "wages",
-    "own_work.opportunity_wage_per_hour": "wages",
-    "own_work.drawings_per_month": "wages",
-    "carriers.price_per_kwh": "energy",
-    "carriers.standing_charge_per_month": "energy",
-    "carriers.capacity_charge_per_kw_month": "energy",
-    "bands.price_per_kwh": "energy",
-    "solar.sent_price_per_kwh": "energy",
-    "water.price_per_m3": "general",
-    "leaving.spent_price_per_tonne": "general",
-    "leaving.waste_water_price_per_m3": "general",
-    "store.disposal_cost_per_kg": "general",
-    "sales.price_per_kg": "sales",
-    "sales.packaging_per_kg": "general",
-    "sales.delivery_per_kg": "general",
-    "sales.cost_per_delivery": "general",
-    "gates.cost": "general",
-    "moves.cost": "general",
-}
-
-
 class _Rises(NamedTuple):
     """By which price level and over how many months each price of a column has risen."""
 
-    kinds: list[tuple[str, int]]  # category and months, each pair once
+    kinds: tuple[tuple[str, int], ...]  # category and months, each pair once
     of_record: NDArray[np.int64]  # (R,) place in `kinds`
 
 
@@ -67,32 +43,41 @@ class BuildInputs:
         in anew for it, keep the build's value unless the scenario names `builds.BUILD.with.PATH`
     """
 
-    def __init__(self, case: Case, build: str, scenarios: Mapping[str, Floats]) -> None:
+    def __init__(self, case: Case, build: str, scenarios: Mapping[str, Floats] | Scenarios) -> None:
         self.name = build
         self.whole = case
         self.case = case.for_build(build)
-        self._kept = {**self.case.builds[build].with_, **filled_anew(case, build)}
         self._shared: dict[Any, Any] = {}
-        self._take(scenarios)
-
-    def _take(self, scenarios: Mapping[str, Floats]) -> None:
-        own = f"builds.{self.name}.with."
-        self.size = max([1, *(len(values) for values in scenarios.values())])
-        self._varied = {p: v for p, v in scenarios.items() if p not in self._kept}
-        self._varied.update(
-            {p.removeprefix(own): v for p, v in scenarios.items() if p.startswith(own)}
+        own = f"builds.{build}.with."
+        kept = {**self.case.builds[build].with_, **filled_anew(case, build)}
+        given = scenarios if isinstance(scenarios, Scenarios) else as_scenarios(scenarios)
+        self._places = {p: i for p, i in given.places.items() if p not in kept}
+        self._places.update(
+            {p.removeprefix(own): i for p, i in given.places.items() if p.startswith(own)}
         )
+        self._take(given.numbers)
+
+    def _take(self, numbers: Floats) -> None:
+        self.size = len(numbers)
+        self._numbers = numbers
         self._columns: dict[tuple[str, str], Floats] = {}
         self._priced: dict[tuple[str, str], Floats] = {}
-        self._levels: dict[tuple[str, int], Floats] = {}
+        self._levels: dict[Any, Floats] = {}
 
-    def anew(self, scenarios: Mapping[str, Floats]) -> BuildInputs:
-        """The same with other scenarios of the same paths; what they share is looked up once."""
+    def anew(self, numbers: Floats) -> BuildInputs:
+        """The same with other numbers of the same paths, (S, P); what hangs on none is kept."""
         other = object.__new__(BuildInputs)
-        own = ("size", "_varied", "_columns", "_priced", "_levels")
-        other.__dict__.update({n: v for n, v in self.__dict__.items() if n not in own})
-        other._take(scenarios)
+        other.__dict__.update(self.__dict__)
+        other._take(numbers)
         return other
+
+    def place_of(self, path: str) -> int | None:
+        """The column of the scenarios that an input of the build stands in, if they change it."""
+        return self._places.get(path)
+
+    def varies(self, *paths: str) -> bool:
+        """Whether scenarios change any of some inputs."""
+        return any(path in self._places for path in paths)
 
     def once(self, key: object, make: Callable[[], Made]) -> Made:
         """What hangs on the case and the months of its gates alone, made once for all scenarios.
@@ -115,10 +100,20 @@ class BuildInputs:
 
     def value(self, path: str) -> Floats:
         """One number of a section as (1,) or (S,)."""
-        if path in self._varied:
-            return np.asarray(self._varied[path], float)
+        if path in self._places:
+            return self._numbers[:, self._places[path]]
+        return self.once(("value", path), lambda: np.array([self._likely(path)]))
+
+    def each(self, path: str) -> Floats:
+        """The same with a number for every scenario, (S,), laid out for kernels."""
+        if path in self._places:
+            return self._numbers[:, self._places[path]].copy()
+        key = "each", path, self.size
+        return self.once(key, lambda: np.full(self.size, self._likely(path)))
+
+    def _likely(self, path: str) -> float:
         record, name = self.case.record(path)
-        return np.array([getattr(record, name).likely])
+        return getattr(record, name).likely
 
     def records(self, section: str) -> Mapping[str, Any]:
         """The build's records of a section, by id."""
@@ -128,21 +123,23 @@ class BuildInputs:
         """One field of all records of a section as (1, R) or (S, R); not to be written into."""
         key = section, name
         if key not in self._columns:
-            base, varied = self.once(("column", *key), lambda: self._base(section, name))
-            if varied:
+            base, which, places = self.once(("column", *key), lambda: self._base(section, name))
+            if places.size == base.size > 0:
+                base = self._numbers.take(places, axis=1)
+            elif places.size:
                 base = np.repeat(base, self.size, axis=0)
-                for index, path in varied:
-                    base[:, index] = self._varied[path]
+                base[:, which] = self._numbers.take(places, axis=1)
             self._columns[key] = base
         return self._columns[key]
 
-    def _base(self, section: str, name: str) -> tuple[Floats, list[tuple[int, str]]]:
-        """A column at its likely values, and the places and paths that scenarios change."""
+    def _base(self, section: str, name: str) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]]:
+        """A column at its likely values; which records scenarios change, and their places."""
         records = self.records(section)
         base = np.array([[getattr(r, name).likely for r in records.values()]], float)
         paths = [f"{section}.{identity}.{name}" for identity in records]
-        varied = [(i, path) for i, path in enumerate(paths) if path in self._varied]
-        return base.reshape(1, len(records)), varied
+        which = [i for i, path in enumerate(paths) if path in self._places]
+        places = [self._places[paths[i]] for i in which]
+        return base.reshape(1, len(records)), np.array(which, int), np.array(places, int)
 
     def full(self, section: str, name: str) -> Floats:
         """A column with a row for every scenario, (S, R)."""
@@ -154,17 +151,17 @@ class BuildInputs:
         if key not in self._priced:
             prices = self.column(section, name)
             rises = self.once(("rises", *key), lambda: self._rises(section, name))
-            if rises.kinds:
-                levels = [self._level(*kind) for kind in rises.kinds]
-                levels = np.stack(np.broadcast_arrays(*levels), axis=-1)
-                prices = prices * levels[:, rises.of_record]
+            if len(rises.kinds) == 1:
+                prices = prices * self._level(*rises.kinds[0])[:, None]
+            elif rises.kinds:
+                prices = prices * self._levels_of(rises.kinds).take(rises.of_record, axis=1)
             self._priced[key] = prices
         return self._priced[key]
 
     def _rises(self, section: str, name: str) -> _Rises:
         category = PRICE_LEVELS.get(f"{section}.{name}", "")
         every = [self._rise(r, name, category) for r in self.records(section).values()]
-        kinds = list(dict.fromkeys(every))
+        kinds = tuple(dict.fromkeys(every))
         return _Rises(kinds, np.array([kinds.index(kind) for kind in every], np.int64))
 
     def _rise(self, record: Any, name: str, category: str) -> tuple[str, int]:
@@ -182,6 +179,13 @@ class BuildInputs:
         rise = self.once(("rise", path), lambda: self._rise(record, name, PRICE_LEVELS[path]))
         return self.value(path) * self._level(*rise)
 
+    def _levels_of(self, kinds: tuple[tuple[str, int], ...]) -> Floats:
+        """What prices have risen by, a column for each kind of rise, (1|S, kinds)."""
+        if kinds not in self._levels:
+            levels = [self._level(*kind) for kind in kinds]
+            self._levels[kinds] = np.stack(np.broadcast_arrays(*levels), axis=-1)
+        return self._levels[kinds]
+
     def _level(self, category: str, gap: int) -> Floats:
         """What prices have risen by over some months before the start, (1,) or (S,)."""
         if category == "none":
@@ -192,8 +196,11 @@ class BuildInputs:
         return self._levels[category, gap]
 
     def texts(self, section: str, name: str) -> list[Any]:
-        """One plain field of all records of a section."""
-        return [getattr(record, name) for record in self.records(section).values()]
+        """One plain field of all records of a section; not to be written into."""
+        return self.once(
+            ("texts", section, name),
+            lambda: [getattr(record, name) for record in self.records(section).values()],
+        )
 
     @cached_property
     def months(self) -> int:
@@ -291,4 +298,6 @@ def month_count(date: str) -> int:
 
 def broadcast(array: NDArray[Number], size: int) -> NDArray[Number]:
     """An array of one scenario or of all, as all."""
+    if len(array) == size:
+        return array
     return np.broadcast_to(array, (size, *array.shape[1:]))

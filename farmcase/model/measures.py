@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from farmcase.energy.bill import emissions_kg
-from farmcase.model.cover import cover_of, least, loan_life, mean
+from farmcase.model.cover import Cover, cover_of, least, loan_life, mean
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.kilograms import Expander
 from farmcase.model.ledger import Ledger
@@ -19,8 +20,7 @@ from farmcase.model.whole_business import has_standing, whole_cover
 from farmcase.money.returns import (
     annuity_factor,
     discount_factors,
-    modified_rate,
-    npv,
+    modified_rate_of,
     payback_periods,
     single_rate,
 )
@@ -48,6 +48,20 @@ class Measurer:
         self.year = SettledYear(inputs, physical, ledger, group)
         self._found: dict[str, Floats] = {}
 
+    @cached_property
+    def factor(self) -> Floats:
+        """What money of each month counts today, (S, T)."""
+        return discount_factors(self.rate, self.flow.shape[-1])
+
+    @cached_property
+    def cover(self) -> Cover:
+        """Debt cover of the project by fiscal year."""
+        return cover_of(self.inputs, self.ledger.lines)
+
+    def worth(self, flow: Floats) -> Floats:
+        """Present value of a line, (S,)."""
+        return (flow * self.factor).sum(-1)
+
     def __getitem__(self, name: str) -> Floats:
         """One measure, (S,)."""
         if name not in self._found:
@@ -57,8 +71,7 @@ class Measurer:
 
 def _value(m: Measurer) -> dict[str, Floats]:
     years = (m.inputs.months - 1) / 12
-    worth = npv(m.rate, m.flow)
-    invested = npv(m.rate, _investment(m))
+    worth, invested = m.worth(m.flow), m.worth(_investment(m))
     with np.errstate(divide="ignore", invalid="ignore"):
         index = np.where(invested < 0, 1 - worth / invested, np.nan)
     return {
@@ -79,11 +92,13 @@ def _rates(m: Measurer) -> dict[str, Floats]:
 
 
 def _modified(m: Measurer) -> dict[str, Floats]:
-    return {"mirr": modified_rate(m.flow, m.rate, m.rate)}
+    received = m.worth(np.maximum(m.flow, 0))
+    years = (m.inputs.months - 1) / 12
+    return {"mirr": modified_rate_of(received - m["npv"], received, m.rate, years)}
 
 
 def _payback(m: Measurer) -> dict[str, Floats]:
-    discounted = m.flow * discount_factors(m.rate, m.flow.shape[-1])
+    discounted = m.flow * m.factor
     return {
         "payback_years": payback_periods(m.flow) / 12,
         "discounted_payback_years": payback_periods(discounted) / 12,
@@ -105,7 +120,7 @@ def _building(m: Measurer) -> dict[str, Floats]:
 
 
 def _cover(m: Measurer) -> dict[str, Floats]:
-    found = cover_of(m.inputs, m.ledger.lines)
+    found = m.cover
     before, after = found.before, found.after
     return {
         "dscr_before_drawings_minimum": least(before, found.full),
@@ -119,8 +134,7 @@ def _whole_cover(m: Measurer) -> dict[str, Floats]:
     nothing = np.full(m.inputs.size, np.nan)
     before, after = nothing, nothing
     if has_standing(m.inputs):
-        project = cover_of(m.inputs, m.ledger.lines)
-        found = whole_cover(m.inputs, project, m.ledger.levels["general"])
+        found = whole_cover(m.inputs, m.cover, m.ledger.levels["general"])
         before, after = least(found.before, found.full), least(found.after, found.full)
     return {
         "whole_dscr_before_drawings_minimum": before,
@@ -141,7 +155,7 @@ def _owners(m: Measurer) -> dict[str, Floats]:
     flow[:, -1] += left
     rate, count = single_rate(flow)
     return {
-        "owners_npv": npv(m.rate, flow),
+        "owners_npv": m.worth(flow),
         "owners_irr": rate,
         "owners_irr_count": count.astype(float),
     }
@@ -167,12 +181,10 @@ def _amounts(m: Measurer) -> dict[str, Floats]:
 
 
 def _levelised(m: Measurer) -> dict[str, Floats]:
-    factor = discount_factors(m.rate, m.flow.shape[-1])
-    sold = m.ledger.sales.sold_kg
-    sales = (m.ledger.lines["sales"] * factor).sum(-1)
-    weight = (sold * factor * m.ledger.levels["sales"]).sum(-1)
+    sales = m.worth(m.ledger.lines["sales"])
+    weight = m.worth(m.ledger.sales.sold_kg * m.ledger.levels["sales"])
     with np.errstate(divide="ignore", invalid="ignore"):
-        before_tax = npv(m.rate, m.ledger.lines["project_before_tax"])
+        before_tax = m.worth(m.ledger.lines["project_before_tax"])
         cost = np.where(weight > 0, (sales - before_tax) / weight, np.nan)
     return {"levelised_cost_per_kg": cost}
 

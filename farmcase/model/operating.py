@@ -199,7 +199,7 @@ def _hourly_pay(inputs: BuildInputs) -> Floats:
     if not paid.any():
         return np.zeros((inputs.size, paid.size))
     rates = inputs.priced("pay", "wage_per_hour") * (1 + inputs.column("pay", "on_cost_share"))
-    return broadcast(rates[:, band] * paid, inputs.size)
+    return broadcast(rates.take(band, axis=1) * paid, inputs.size)
 
 
 def _bands(inputs: BuildInputs) -> tuple[Ints, Floats]:

@@ -57,6 +57,10 @@ def year_ends(inputs: BuildInputs) -> NDArray[np.int64]:
 
 def deducts_own_work(inputs: BuildInputs) -> bool:
     """Whether what own hours are charged lowers the taxed profit."""
+    return inputs.once("deducts own work", lambda: _deducts_own_work(inputs))
+
+
+def _deducts_own_work(inputs: BuildInputs) -> bool:
     tax = inputs.case.tax
     if tax is None:
         return False

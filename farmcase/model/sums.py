@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from farmcase.compiled import handed
-from farmcase.model.sums_kernel import add_up
+from farmcase.compiled import handed, work_space
+from farmcase.model.sums_kernel import add_by_period, add_up
 
 Floats = NDArray[np.float64]
 _AT_ONCE = 16  # kernels are compiled anew for another number of lines: a whole number of these
@@ -46,6 +46,18 @@ class Sums:
         out = np.empty((len(self.names), flat[0].size))
         add_up(flat, weights, out)
         return {name: total.reshape(shape) for name, total in zip(self.names, out, strict=True)}
+
+    def by_period(self, lines: Mapping[str, Floats], starts: NDArray[np.int64]) -> list[Floats]:
+        """Every sum in the order of the names, added up by period, (S, Y).
+
+        Parameters
+        ----------
+        starts : (Y + 1,) the first month of each period, and the number of months
+        """
+        flat, weights = self.taken(lines)
+        out = np.empty((len(self.names), len(lines[self.lines[0]]), starts.size - 1))
+        add_by_period(flat, weights, starts, work_space(len(self.names), int(starts[-1])), out)
+        return list(out)
 
 
 def plus(one: Floats, other: Floats) -> Floats:

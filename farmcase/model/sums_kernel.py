@@ -38,3 +38,21 @@ def add_up(lines, weights, out):
     for first in range(0, out.shape[1], PIECE):
         count = min(PIECE, out.shape[1] - first)
         add_piece(lines, weights, first, count, out, first)
+
+
+@compiled
+def add_by_period(lines, weights, starts, rows, out):
+    """All sums by period, (K, S, Y), of lines laid out flat; `starts` (Y + 1,) ends with T.
+
+    `rows` (K, T) is worked in.
+    """
+    months = starts[-1]
+    for s in range(out.shape[1]):
+        add_piece(lines, weights, s * months, months, rows, 0)
+        for k in range(out.shape[0]):
+            row, totals = rows[k], out[k, s]
+            for y in range(totals.size):
+                total = 0.0
+                for m in range(starts[y], starts[y + 1]):
+                    total += row[m]
+                totals[y] = total

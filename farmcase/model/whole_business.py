@@ -68,11 +68,11 @@ def whole_cover(inputs: BuildInputs, project: Cover, general_level: Floats) -> C
     inputs, project : numbers of the build, and the cover of the project by itself
     general_level : (S, T) level of general prices
     """
-    level = general_level * (np.arange(inputs.months) > 0) / 12
     years = years_of(inputs)
+    level = by_fiscal_year(general_level * (np.arange(inputs.months) > 0), years) / 12
 
     def yearly(amount: Floats) -> Floats:
-        return by_fiscal_year(level * amount[:, None], years)
+        return level * amount[:, None]
 
     def standing(name: str) -> Floats:
         return inputs.value(f"standing.{name}_per_year")

@@ -84,15 +84,8 @@ def _priced(year: SaleYear | PricedYear) -> PricedYear:
 def _work(year: PricedYear) -> Work:
     outlets, (_, pools, months) = year.pool.size, year.kilograms.shape
     by_outlet, by_pool = (outlets, months), (pools, months)
-    shapes = {
-        "summed": (outlets, 4),
-        "left": by_pool,
-        "taken": by_pool,
-        "last": by_pool,
-        "gap": by_pool,
-        "money": (3, months),
-        "line": (6,),
-    }
+    of_pools = ("left", "taken", "last", "gap", "grown", "per_kg", "never")
+    shapes = {"summed": (outlets, 4)} | dict.fromkeys(of_pools, by_pool)
     orders = (np.zeros(outlets, np.int64) for _ in range(2))
     names = Work._fields[2:]
     return Work(*orders, *(np.zeros(shapes.get(name, by_outlet)) for name in names))

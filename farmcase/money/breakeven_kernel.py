@@ -32,8 +32,9 @@ class Work(NamedTuple):
     taken: np.ndarray  # (P, M) kilograms that outlets so far take
     last: np.ndarray  # (P, M) the yield at which the last outlet is full
     gap: np.ndarray  # (P, M) the most that a kilogram may bring, from the worst outlet up
-    money: np.ndarray  # (3, M) revenue, costs and kilograms sold, added up by month
-    line: np.ndarray  # (6,) see `follow`
+    grown: np.ndarray  # (P, M) 1 where there is a crop
+    per_kg: np.ndarray  # (P, M) 1 over the kilograms of the plan; 0 without crop
+    never: np.ndarray  # (P, M) endless without crop, else 0
 
 
 @compiled
@@ -78,30 +79,29 @@ def price_outlets(year, s, work):
 @compiled
 def sell(year, s, yield_scale, order, work):
     """Revenue at the prices of the plan, what goes by kilograms costs, and kilograms sold."""
-    revenue, cost, sold = work.money[0], work.money[1], work.money[2]
+    revenue, cost, sold = 0.0, 0.0, 0.0
     unsold = year.unsold_cost[s]
-    work.money[:] = 0.0
     for p in range(work.left.shape[0]):
         kilograms, left = year.kilograms[s, p], work.left[p]
         picked = year.picked_cost[s, min(p, year.picked_cost.shape[1] - 1)]
         for m in range(left.size):
             left[m] = kilograms[m] * yield_scale
-            cost[m] += left[m] * picked[m]
+            cost += left[m] * picked[m]
     limits = year.limit_kg[min(s, year.limit_kg.shape[0] - 1)]
     for o in order:
         left, limit = work.left[year.pool[o]], limits[o]
         price, handling = work.price[o], work.handling[o]
         for m in range(left.size):
-            taken = min(left[m], limit[m])
+            taken = left[m] if left[m] < limit[m] else limit[m]
             left[m] -= taken
-            revenue[m] += taken * price[m]
-            cost[m] += taken * handling[m]
-            sold[m] += taken
+            revenue += taken * price[m]
+            cost += taken * handling[m]
+            sold += taken
     for p in range(work.left.shape[0]):
         left = work.left[p]
         for m in range(left.size):
-            cost[m] += left[m] * unsold[m]
-    return revenue.sum(), cost.sum(), sold.sum()
+            cost += left[m] * unsold[m]
+    return revenue, cost, sold
 
 
 @compiled
@@ -154,9 +154,13 @@ def set_out(year, s, work):
     work.taken[:] = 0.0
     for p in range(work.last.shape[0]):
         kilograms, last, gap = year.kilograms[s, p], work.last[p], work.gap[p]
+        grown, per_kg, never = work.grown[p], work.per_kg[p], work.never[p]
         cost = year.picked_cost[s, min(p, year.picked_cost.shape[1] - 1)]
         for m in range(last.size):
-            last[m] = 0.0 if kilograms[m] > 0.0 else np.inf
+            grown[m], per_kg[m], never[m] = 0.0, 0.0, np.inf
+            if kilograms[m] > 0.0:
+                grown[m], per_kg[m], never[m] = 1.0, 1.0 / kilograms[m], 0.0
+            last[m] = never[m]
             gap[m] = -unsold[m]
             picked += kilograms[m] * cost[m]
     for o in work.order:
@@ -164,7 +168,7 @@ def set_out(year, s, work):
     for o in work.order[::-1]:
         gap, margin, best = work.gap[year.pool[o]], work.margin[o], work.best[o]
         for m in range(gap.size):
-            gap[m] = max(gap[m], margin[m])
+            gap[m] = gap[m] if gap[m] > margin[m] else margin[m]
             best[m] = gap[m]
     return picked
 
@@ -172,69 +176,64 @@ def set_out(year, s, work):
 @compiled
 def _set_out_outlet(year, s, o, work):
     p = year.pool[o]
-    kilograms, margin = year.kilograms[s, p], work.margin[o]
+    margin, grown, per_kg, never = work.margin[o], work.grown[p], work.per_kg[p], work.never[p]
     limit = year.limit_kg[min(s, year.limit_kg.shape[0] - 1), o]
     taken, last = work.taken[p], work.last[p]
     start, full, before = work.start[o], work.full[o], work.before[o]
     lowest, highest, worth, sold = np.inf, -np.inf, 0.0, 0.0
     for m in range(taken.size):
         start[m], before[m] = last[m], taken[m]
-        taken[m] += limit[m]
-        if kilograms[m] > 0.0:
-            last[m] = taken[m] / kilograms[m]
-            highest = max(highest, last[m])
-            worth += limit[m] * margin[m]
-            sold += limit[m]
-        full[m] = last[m]
-        lowest = min(lowest, start[m])
+        lowest = start[m] if start[m] < lowest else lowest
+        takes = limit[m] * grown[m]
+        taken[m] += takes
+        at = taken[m] * per_kg[m]
+        highest = at if at > highest else highest
+        full[m] = at + never[m]
+        last[m] = full[m]
+        worth += takes * margin[m]
+        sold += takes
     summed = work.summed[o]
     summed[0], summed[1], summed[2], summed[3] = lowest, highest, worth, sold
 
 
 @compiled
-def follow(year, s, at, picked, work, line):
+def follow(year, s, at, picked, work):
     """At a yield: profit before fixed costs and kilograms sold; just beyond it how both rise.
 
-    `line` (6,) gets them: profit, its slope, the steepest that may get, the next bend, kilograms
-    sold and their slope.
+    Gives profit, its slope, the steepest that may get, the next bend, kilograms sold, their slope.
     """
-    line[:] = 0.0
-    line[0], line[1], line[2], line[3] = -picked * at, -picked, -picked, np.inf
+    profit, slope, steepest, bend = -picked * at, -picked, -picked, np.inf
+    sold, rise = 0.0, 0.0
     for o in work.order:
         if at >= work.summed[o, 1]:
-            line[0] += work.summed[o, 2]
-            line[4] += work.summed[o, 3]
+            profit += work.summed[o, 2]
+            sold += work.summed[o, 3]
         elif at >= work.summed[o, 0]:
-            _follow_outlet(year, s, o, at, work, line)
+            kilograms = year.kilograms[s, year.pool[o]]
+            limit = year.limit_kg[min(s, year.limit_kg.shape[0] - 1), o]
+            margin, best, before = work.margin[o], work.best[o], work.before[o]
+            start, full = work.start[o], work.full[o]
+            for m in range(full.size):
+                if at >= full[m]:
+                    profit += limit[m] * margin[m]
+                    sold += limit[m]
+                elif at >= start[m]:
+                    takes = kilograms[m] * at - before[m]
+                    profit += takes * margin[m]
+                    slope += kilograms[m] * margin[m]
+                    steepest += kilograms[m] * best[m]
+                    bend = min(bend, full[m])
+                    sold += takes
+                    rise += kilograms[m]
     unsold = year.unsold_cost[s]
     for p in range(work.last.shape[0]):
         kilograms, last, taken = year.kilograms[s, p], work.last[p], work.taken[p]
         for m in range(last.size):
             if at >= last[m]:
-                line[0] -= (kilograms[m] * at - taken[m]) * unsold[m]
-                line[1] -= kilograms[m] * unsold[m]
-                line[2] -= kilograms[m] * unsold[m]
-
-
-@compiled
-def _follow_outlet(year, s, o, at, work, line):
-    """An outlet that is full in some months, and in others not, or is not reached."""
-    kilograms = year.kilograms[s, year.pool[o]]
-    limit = year.limit_kg[min(s, year.limit_kg.shape[0] - 1), o]
-    margin, best, before = work.margin[o], work.best[o], work.before[o]
-    start, full = work.start[o], work.full[o]
-    for m in range(full.size):
-        if at >= full[m]:
-            line[0] += limit[m] * margin[m]
-            line[4] += limit[m]
-        elif at >= start[m]:
-            takes = kilograms[m] * at - before[m]
-            line[0] += takes * margin[m]
-            line[1] += kilograms[m] * margin[m]
-            line[2] += kilograms[m] * best[m]
-            line[3] = min(line[3], full[m])
-            line[4] += takes
-            line[5] += kilograms[m]
+                profit -= (kilograms[m] * at - taken[m]) * unsold[m]
+                slope -= kilograms[m] * unsold[m]
+                steepest -= kilograms[m] * unsold[m]
+    return profit, slope, steepest, bend, sold, rise
 
 
 @compiled
@@ -245,16 +244,16 @@ def yield_scale_of(year, s, fixed, most, picked, work):
     moves up, never past the answer: to the next bend, or further where even the best that each
     further kilogram may bring would not have made up for the loss.
     """
-    at, line = 0.0, work.line
+    at = 0.0
     while at <= most:
-        follow(year, s, at, picked, work, line)
-        profit, slope, steepest, bend = line[0] - fixed, line[1], line[2], line[3]
+        made, slope, steepest, bend, sold, rise = follow(year, s, at, picked, work)
+        profit = made - fixed
         if profit >= 0.0:
-            return at, line[4]
+            return at, sold
         step = -profit / slope if slope > 0.0 else np.inf
         if at + step <= bend and step < np.inf:
             at += step
-            return (at, line[4] + line[5] * step) if at <= most else (np.nan, np.nan)
+            return (at, sold + rise * step) if at <= most else (np.nan, np.nan)
         if not steepest > 0.0 or bend == np.inf:
             break
         at = max(bend, at - profit / steepest)

@@ -10,21 +10,26 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from farmcase.compiled import handed
-from farmcase.money.returns_kernel import find_rates, pay_back
+from farmcase.money.returns_kernel import find_rates, grow, pay_back
 
 Floats = NDArray[np.float64]
 
 
 def discount_factors(rate_per_year: ArrayLike, count: int, per_year: int = 12) -> Floats:
     """(1 + r)^(-t / per_year) for t = 0 .. count - 1; shape (..., count)."""
-    rate = np.asarray(rate_per_year, float)[..., None]
-    return (1 + rate) ** (-np.arange(count) / per_year)
+    return _powers(rate_per_year, count, per_year, -1.0)
 
 
 def price_level(rate_per_year: ArrayLike, count: int) -> Floats:
     """(1 + g)^(m / 12) for months m = 0 .. count - 1; shape (..., count)."""
-    rate = np.asarray(rate_per_year, float)[..., None]
-    return (1 + rate) ** (np.arange(count) / 12)
+    return _powers(rate_per_year, count, 12, 1.0)
+
+
+def _powers(rate_per_year: ArrayLike, count: int, per_year: int, sign: float) -> Floats:
+    rate = np.asarray(rate_per_year, float)
+    powers = np.empty((rate.size, count))
+    grow(handed(rate.reshape(-1)), per_year, sign, powers)
+    return powers.reshape(*rate.shape, count)
 
 
 def real_rate(nominal: ArrayLike, inflation: ArrayLike) -> Floats:
@@ -87,11 +92,16 @@ def modified_rate(
     """Modified internal rate: what is paid discounted at one rate, what is received grown at
     another; NaN where nothing is paid or nothing received."""
     flows = np.asarray(flows, float)
-    count = flows.shape[-1]
     paid = -npv(finance_rate, np.minimum(flows, 0), per_year)
-    grown = npv(reinvest_rate, np.maximum(flows, 0), per_year)
-    years = (count - 1) / per_year
-    final = grown * (1 + np.asarray(reinvest_rate, float)) ** years
+    received = npv(reinvest_rate, np.maximum(flows, 0), per_year)
+    return modified_rate_of(paid, received, reinvest_rate, (flows.shape[-1] - 1) / per_year)
+
+
+def modified_rate_of(
+    paid: Floats, received: Floats, reinvest_rate: ArrayLike, years: float
+) -> Floats:
+    """The same from the present values of what is paid and of what is received, both positive."""
+    final = received * (1 + np.asarray(reinvest_rate, float)) ** years
     with np.errstate(divide="ignore", invalid="ignore"):
         rate = (final / paid) ** (1 / years) - 1
     return np.where((paid > 0) & (final > 0), rate, np.nan)

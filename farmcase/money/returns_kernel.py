@@ -30,6 +30,20 @@ _NEAR = 1e-9  # of a step in x; Newton's next would be of its square
 
 
 @compiled
+def grow(rates, per_year, sign, out):
+    """(1 + rate)^(sign t / per_year), (S, T): by roots within a year, by whole years beyond."""
+    for s in range(out.shape[0]):
+        row = out[s]
+        step, year = (1.0 + rates[s]) ** (sign / per_year), (1.0 + rates[s]) ** sign
+        factor = 1.0
+        for t in range(min(per_year, row.size)):
+            row[t] = factor
+            factor *= step
+        for t in range(per_year, row.size):
+            row[t] = row[t - per_year] * year
+
+
+@compiled
 def look(flow, first, last, x):
     """Most roots at higher and at lower rates than x, and whether present value is 0 or more there.
 
