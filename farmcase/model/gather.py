@@ -13,7 +13,7 @@ from farmcase.errors import NotFoundError
 from farmcase.inputs.case import Case
 from farmcase.inputs.steps import read_steps
 from farmcase.inputs.table import filled_anew
-from farmcase.model.price_levels import PRICE_LEVELS
+from farmcase.model.price_levels import PRICE_LEVELS, month_count
 from farmcase.model.scenarios import Scenarios, as_scenarios
 from farmcase.model.timetable import Item, Timetable, timetable
 
@@ -289,11 +289,6 @@ class BuildInputs:
     def by_crop(self, name: str) -> Floats:
         """A field of the crops that the build grows, (1, C) or (S, C)."""
         return self.column("crops", name)
-
-
-def month_count(date: str) -> int:
-    """A date YYYY-MM or longer as months from the year 0, January first."""
-    return int(date[:4]) * 12 + int(date[5:7]) - 1
 
 
 def broadcast(array: NDArray[Number], size: int) -> NDArray[Number]:

@@ -26,3 +26,8 @@ PRICE_LEVELS = {
     "gates.cost": "general",
     "moves.cost": "general",
 }
+
+
+def month_count(date: str) -> int:
+    """A date YYYY-MM or longer as months from the year 0, January first."""
+    return int(date[:4]) * 12 + int(date[5:7]) - 1

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from farmcase.inputs.case import Case
 from farmcase.model.cover import Cover
-from farmcase.model.gather import BuildInputs, month_count
+from farmcase.model.gather import BuildInputs
+from farmcase.model.price_levels import month_count
 from farmcase.model.profit_tax import years_of
 from farmcase.money.fiscal_years import by_fiscal_year
 from farmcase.words.labels import STANDING
