@@ -7,6 +7,7 @@ a fifth of the work of all months; the price level of the month comes last.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from farmcase.costs.labour import Work, work_by_month
 from farmcase.costs.running import Due, due, repeating_amounts
 from farmcase.crop.substrate import bought_per_unit, unit_dry_kg
 from farmcase.energy.bill import energy_cost, solar_value
+from farmcase.inputs.rows import Driver
 from farmcase.model.gather import BuildInputs, broadcast
 from farmcase.model.kilograms import Kilograms
 from farmcase.model.physical import Physical
@@ -23,16 +25,7 @@ from farmcase.model.production import Production
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 LEVELS = ("general", "sales", "substrate", "energy", "wages", "none")
-DRIVERS = (
-    "unit_prepared",
-    "unit_spawned",
-    "unit_placed",
-    "unit_cleared",
-    "kg_picked",
-    "room_week",
-    "delivery",
-    "month",
-)
+DRIVERS: tuple[str, ...] = get_args(Driver)
 
 
 @dataclass(frozen=True)
